@@ -1,0 +1,33 @@
+"""Everything the board reports as it happens, declared once for board, bench and host.
+
+An event is three integers: the row number here, and the two values described in the row.
+Integers only, so that the last bit of a float decides nothing between interpreters.
+Units stand in the descriptions: mdeg = 0.001 degree.
+"""
+
+EVENTS = (
+    ("boot", "reset cause of the chip", "1 place known, 0 place unknown"),
+    ("mode", "mode left", "mode entered"),
+    ("armed", "minutes until it lapses", ""),
+    ("disarmed", "1 lapsed, 2 parked, 3 fault, 4 stop chain", ""),
+    ("dial", "heat asked [permille of full]", "wanted lag [mdeg]"),
+    ("settled", "wanted lag [mdeg]", ""),
+    ("trip", "interlock row", "value that tripped it"),
+    ("over", "interlock row", "value as it cleared"),
+    ("warn", "mode it is about to enter", "seconds of warning"),
+    ("plan", "milliseconds of motion", "legs"),
+    ("no_path", "mode it was about to enter", "purpose: 0 leave, 1 come"),
+    ("homed", "axis", "correction [mdeg]"),
+    ("clock_set", "day since 2000-01-01", "second of day"),
+    ("north_set", "north correction [mdeg]", "its standard error [mdeg]"),
+    ("north_refused", "sun elevation [mdeg]", ""),
+    ("confirm", "minutes granted", ""),
+    ("attendance", "minutes without a sign of the cook", ""),
+    ("stop_chain", "1 closed, 0 open", ""),
+    ("saved", "slot", "1 done, 0 failed"),
+    ("cleared", "interlock row", ""),
+)
+
+CODES = {}
+for _i in range(len(EVENTS)):
+    CODES[EVENTS[_i][0]] = _i

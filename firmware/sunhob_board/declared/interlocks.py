@@ -1,0 +1,53 @@
+"""The interlocks, one row each: what trips, for how long, what it does, how it clears.
+
+Row: (name, setting of the trip dwell or seconds, setting of the clear dwell or seconds, action,
+latched, words for the cook: what happened; what the mount did; what to do).
+Dwell is in seconds: a number, or the name of a setting that holds it.
+Actions: LEAVE goes to park after the warning, HOLD cuts motion where it is, LOCK leaves if it can and
+then waits for a person, BAR only forbids coming to the sun, TELL only says it.
+"""
+
+TELL = 0
+BAR = 1
+LEAVE = 2
+LOCK = 3
+HOLD = 4
+ACTIONS = ("TELL", "BAR", "LEAVE", "LOCK", "HOLD")
+
+ROWS = (
+    ("stop_chain", 0, 0, HOLD, True,
+     "The stop chain was opened.", "Motor power was cut; the light may still be on the pot.",
+     "Stand behind the dish, cover it or turn it off the sun by hand; close the chain, then press LEAVE."),
+    ("settings", 0, 0, LOCK, True,
+     "The settings are missing or corrupt.", "Nothing moves.", "Install the settings again."),
+    ("clock_unset", 0, 2, LEAVE, False,
+     "The clock is not set.", "It left the sun, or stays parked.", "Set the clock: sunhob dish set time."),
+    ("clock_jumped", 0, 0, LEAVE, True,
+     "The clock jumped against the second clock.", "It left the sun.", "Set the clock and look for the cause."),
+    ("table_missing", 0, 0, LEAVE, False,
+     "The sun table is missing.", "It left the sun, or stays parked.", "Put a sun table on the board."),
+    ("table_corrupt", 0, 0, LEAVE, False,
+     "The sun table is corrupt.", "It left the sun, or stays parked.", "Put a fresh sun table on the board."),
+    ("table_expired", 0, 0, LEAVE, False,
+     "The sun table does not cover today.", "It left the sun, or stays parked.", "Build a new sun table."),
+    ("table_ageing", 0, 0, TELL, False,
+     "The sun table ends soon.", "Nothing.", "Build a new sun table before it ends."),
+    ("place_unknown", 0, 0, BAR, False,
+     "The axes do not know where they are.", "It will not come to the sun.", "Press LEAVE: it homes itself."),
+    ("axis_limit", 1, 5, LEAVE, False,
+     "An axis came to the end of its travel.", "It left the sun.", "The sun is out of this mount's reach now."),
+    ("light_low", "interlock_light_low_dwell_s", "interlock_light_back_dwell_s", LEAVE, False,
+     "The sun has been weak too long.", "It left the sun.", "Wait for the sun, or finish in the box."),
+    ("sun_low", 5, 5, LEAVE, False,
+     "The sun is too low.", "It left the sun.", "Cooking by this sun is over for today, or not yet begun."),
+    ("attendance", 0, 0, LEAVE, False,
+     "Nobody confirmed being there.", "It left the sun.", "Press CONFIRM or ARM when you are back."),
+    ("loop_late", 0, 10, LEAVE, True,
+     "The control loop ran late.", "It left the sun.", "Report it with the log."),
+    ("restarted", 0, 0, LEAVE, False,
+     "The controller restarted while on the sun.", "It left the sun and stays unarmed.", "Look for the cause."),
+)
+
+INDEX = {}
+for _i in range(len(ROWS)):
+    INDEX[ROWS[_i][0]] = _i

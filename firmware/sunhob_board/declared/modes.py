@@ -1,0 +1,22 @@
+"""Modes of the controller, and why it is in one. No units."""
+
+PARKED = 0
+COMING = 1
+COOKING = 2
+ASIDE = 3
+LEAVING = 4
+BY_HAND = 5
+LOCKED = 6
+
+NAMES = ("PARKED", "COMING", "COOKING", "ASIDE", "LEAVING", "BY_HAND", "LOCKED")
+
+# What a cook reads beside the mode.
+WORDS = (
+    "parked at the pole, off the sun",
+    "coming to the sun from behind",
+    "cooking, following the sun",
+    "turned aside, hands may be at the pot",
+    "leaving the sun",
+    "moved by hand control",
+    "locked by a fault that needs a person",
+)
