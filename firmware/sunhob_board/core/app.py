@@ -1,0 +1,318 @@
+"""The cyclic executive: one loop, fixed order, every part bounded.
+
+Units: ms. cycle() does one tick and sleeps until the next is due, at most 1 s. The watchdog is fed only
+when every part has reported at this tick.
+"""
+
+import gc
+
+from ..declared import events as ev
+from ..declared import interlocks as table
+from ..declared import modes
+from ..heat.dial import Dial
+from ..link.port import Port
+from ..link.rpc import Rpc
+from ..mount.axis import Axis
+from ..mount.geometry import Geometry
+from ..mount.mount import Mount
+from ..mount.planner import Planner
+from ..safety.interlocks import Interlocks
+from ..store import slots
+from ..sun.position import Sun
+from ..sun.table import SunTable, TableError
+from . import panel as keys
+from . import ticks
+from .clock import Clock
+from .conditions import Conditions
+from .controller import Controller
+from .panel import Panel
+from .place import ARMED_BY_COOK, MOVING, ON_SUN, Place
+from .service import Service
+from .settings import Settings, SettingsError
+from .tracking import Tracker
+
+_C = ev.CODES
+_FAST_MS = 100
+_SAVE_PLACE_MS = 500
+_GC_EVERY = 32
+_SUN_EVERY_MS = 1_000
+_ALL_PARTS = 0x0F
+_LOG_SIZE = 64
+
+
+class Parts:
+    """What the controller works with, handed over in one piece."""
+
+
+class App:
+    """Everything on the board, wired. trouble: '' or why nothing moves."""
+
+    def __init__(self, board):
+        self.board = board
+        self.board_name = board.NAME if hasattr(board, "NAME") else "pico"
+        self.trouble = ""
+        self.controller = None
+        self.sun = None
+        self.sun_ok = False
+        self.telemetry_ms = 0
+        self.worst_ms = 0
+        self.north_deg = 0.0
+        self.beam_w_m2 = self.open_w_m2 = 0.0
+        self._log = [None] * _LOG_SIZE
+        self._log_n = 0
+        self._n = 0
+        self._since_sun = _SUN_EVERY_MS
+        self._since_place = 0
+        self._since_telemetry = 0
+        self._seen = 0
+        self._table_due = -1
+        self._saved_flags = -1
+        self._was_moving = False
+        now = board.ticks_ms()
+        self._due = now
+        self.port = Port(board.uart)
+        self.service = Service(self)
+        self.rpc = Rpc(self.service.handlers)
+        self.panel = Panel()
+        try:
+            self.s = Settings.load(slots.load(board.DATA + "settings")[1])
+        except SettingsError as err:
+            self.s = Settings.defaults()
+            self.trouble = "settings %s: %s" % (err.args[0], err.args[1])
+        self.clock = Clock(board.rtc, self.s.interlock_clock_jump_s)
+        self.locks = Interlocks(self.s, self.emit, _C["trip"], _C["over"])
+        self.conditions = Conditions(self.s, self.locks)
+        self.clock.start(now)
+        self._load_table()
+        if self.trouble:
+            self.conditions.settings_bad = True
+        else:
+            self._wire()
+        board.start_watchdog()
+
+    # --- start ---------------------------------------------------------------------------------
+
+    def _wire(self):
+        s = self.s
+        drives = self.board.drives(s)
+        geometry = Geometry(s)
+        axes = (Axis(drives[0], 1, s), Axis(drives[1], 2, s))
+        self.mount = Mount(axes, geometry)
+        self.north_deg = s.mount_north_deg
+        day_slot = slots.load(self.board.DATA + "north")[1]
+        if day_slot:
+            try:
+                self.set_north(float(day_slot.decode()), False)
+            except ValueError:
+                self.north_deg = s.mount_north_deg
+        parts = Parts()
+        parts.sun = self.sun
+        parts.mount = self.mount
+        parts.planner = Planner(self.mount, self.sun)
+        parts.tracker = Tracker(s, self.sun, self.mount)
+        parts.dial = Dial(s.heat_curve, int(s.heat_least_percent * 10))
+        parts.locks = self.locks
+        parts.conditions = self.conditions
+        self.controller = Controller(s, parts, self.emit)
+        self._set_park()
+        self.place = Place(self.board.rtc)
+        self._recall()
+
+    def _set_park(self):
+        """The elevated celestial pole, in axis angles; a polar mount may keep its first axis anywhere."""
+        c = self.controller
+        s = self.s
+        if s.mount_kind == "polar":
+            c.park[0] = int((s.axis1_low_deg + s.axis1_high_deg) * 500_000)
+            c.park[1] = 90_000_000
+            return
+        pole = 90_000_000 if s.site_latitude_udeg >= 0 else -90_000_000
+        vec = [0.0, 0.0, 0.0]
+        self.sun.enu_from_dec_ha(pole, 0, vec)
+        if not self.mount.geometry.axes_from_enu(vec[0], vec[1], vec[2], c.park):
+            self.trouble = "park: the pole is outside the travel limits"
+            self.conditions.settings_bad = True
+
+    def _recall(self):
+        """Where the axes were. A restart in the middle of a move leaves the place known only roughly."""
+        c = self.controller
+        got = self.place.read()
+        if got is None:
+            c.homing_needed = True
+            c.on_sun = True  # nothing says that it is not
+            self.conditions.restarted = True
+        else:
+            a1, a2, flags = got
+            self.mount.set_position(a1, a2)
+            self.conditions.place_known = True
+            c.on_sun = bool(flags & ON_SUN)
+            self.conditions.restarted = c.on_sun
+            if flags & MOVING and not c.on_sun:
+                c.homing_needed = True
+                self.conditions.place_known = False
+                self.conditions.restarted = True
+        self.emit(_C["boot"], self.board.reset_cause(), int(got is not None))
+
+    def _load_table(self):
+        s = self.s
+        row = -1
+        data = b""
+        try:
+            with open(self.board.DATA + "sun.tab", "rb") as f:
+                data = f.read()
+        except OSError:
+            row = table.INDEX["table_missing"]
+        if row < 0:
+            try:
+                self.table = SunTable(data)
+                self.sun = Sun(self.table, s.site_latitude_udeg, s.site_longitude_udeg, s.site_altitude_m,
+                               s.site_pressure_pa, s.site_temp_c)
+            except TableError as err:
+                row = table.INDEX["table_missing" if err.args[0] == "missing" else "table_corrupt"]
+                self.trouble = "sun table %s: %s" % (err.args[0], err.args[1])
+        elif not self.trouble:
+            self.trouble = "sun table missing: no file"
+        self.conditions.table_row = row
+
+    # --- small services ---------------------------------------------------------------------------
+
+    def emit(self, code, a, b):
+        """Report an event: into the ring, and out on the link."""
+        day, ms = self.clock.day, self.clock.ms
+        self._log[self._log_n % _LOG_SIZE] = (day, ms, code, a, b)
+        self._log_n += 1
+        self.port.send_event(ev.EVENTS[code][0], a, b, day, ms)
+
+    def journal_read(self, start, count):
+        first = max(0, self._log_n - _LOG_SIZE, start)
+        return [[i, *self._log[i % _LOG_SIZE]] for i in range(first, min(self._log_n, first + count))]
+
+    def sun_changed(self):
+        self._since_sun = _SUN_EVERY_MS
+
+    def set_north(self, deg, keep=True):
+        self.north_deg = (deg + 180.0) % 360.0 - 180.0
+        self.mount.geometry.set_north_deg(self.north_deg)
+        if keep:
+            done = slots.save(self.board.DATA + "north", ("%.4f" % self.north_deg).encode())
+            self.emit(_C["saved"], 0, int(done is not False))
+            self._set_park()
+
+    # --- the loop ------------------------------------------------------------------------------------
+
+    def cycle(self):
+        """One tick, then sleep until the next is due."""
+        wait = self.tick()
+        self.board.idle(wait)
+
+    def tick(self):
+        """One pass over every part in its fixed order. Returns the time to sleep [ms]."""
+        board = self.board
+        now = board.ticks_ms()
+        late = ticks.diff(now, self._due)
+        dt = self.clock.tick(now)
+        self.conditions.late_ms = late if late > self.s.interlock_loop_late_ms else 0
+        self.panel.tick(board.read_inputs(), board.knob.read_u16(), dt)
+        self._sky(dt)
+        c = self.controller
+        self._seen |= 1
+        if c is not None:
+            chain = bool(self.panel.held & keys.CHAIN)
+            bad = self.conditions.mask(c, self.clock, self.sun if self.sun_ok else None, chain,
+                                       self.beam_w_m2, self.open_w_m2)
+            self.locks.tick(bad, dt)
+            self._seen |= 2
+            c.tick(dt, self.panel, self.sun_ok)
+            if self.mount.moving:
+                self.mount.tick(now)
+            self._keep_place(dt)
+            self._lamps(c)
+        else:
+            self.locks.tick(1 << table.INDEX["settings"] if self.conditions.settings_bad else
+                            1 << self.conditions.table_row, dt)
+            self._seen |= 2
+        self._seen |= 4
+        self._link(now, dt)
+        self._seen |= 8
+        if self._seen == _ALL_PARTS:
+            self._seen = 0
+            board.feed()
+        self._n += 1
+        if self._n % _GC_EVERY == 0:
+            gc.collect()
+        spent = ticks.diff(board.ticks_ms(), now)
+        if spent > self.worst_ms:
+            self.worst_ms = spent
+        wait = self._wait(c)
+        self._due = ticks.add(board.ticks_ms(), wait)
+        return wait
+
+    def _wait(self, c):
+        if self.panel.settling or self.clock.aligning:
+            return _FAST_MS if self.clock.aligning else 20
+        return c.due_ms() if c is not None else 1_000
+
+    def _sky(self, dt):
+        s = self.s
+        self.beam_w_m2 = self.board.beam.read_u16() * s.sensor_beam_w_m2_full / 65535
+        self.open_w_m2 = self.board.open.read_u16() * s.sensor_open_w_m2_full / 65535
+        self._since_sun += dt
+        if self.sun is None or not self.clock.known:
+            self.sun_ok = False
+            return
+        c = self.controller
+        if self._since_sun < _SUN_EVERY_MS and not (c is not None and c.mode == modes.COOKING and c.due_ms() < 100):
+            return
+        self._since_sun = 0
+        try:
+            self.sun.update(self.clock.day, self.clock.ms)
+            self.sun_ok = True
+            self.conditions.table_days_left = self.table.last_day - self.clock.day
+            if self.conditions.table_row == table.INDEX["table_expired"]:
+                self.conditions.table_row = -1
+        except TableError:
+            self.sun_ok = False
+            self.conditions.table_row = table.INDEX["table_expired"]
+
+    def _keep_place(self, dt):
+        c = self.controller
+        moving = self.mount.moving
+        flags = (MOVING if moving else 0) | (ON_SUN if c.on_sun else 0)
+        if c.armed_ms > 0:
+            flags |= ARMED_BY_COOK  # told in the log after a restart; never re-arms
+        self._since_place += dt
+        if flags == self._saved_flags and not (moving and self._since_place >= _SAVE_PLACE_MS):
+            return
+        self._since_place = 0
+        self._saved_flags = flags
+        if c.homing_needed:
+            return
+        axes = c._axes
+        self.mount.axes_udeg(axes)
+        self.place.write(axes[0], axes[1], flags)
+
+    def _lamps(self, c):
+        out = 0
+        if c.chain_closed and (self.mount.moving or c.mode != modes.LOCKED):
+            out |= 1
+        if c.buzzer:
+            out |= 2
+        if c.mode == modes.ASIDE and not self.mount.moving and c.warn_ms <= 0 and not c.busy:
+            out |= 4
+        if c.armed_ms > 0:
+            out |= 8
+        if self.locks.strongest > table.TELL:
+            out |= 16
+        self.board.write_outputs(out)
+
+    def _link(self, now, dt):
+        line = self.port.poll(now)
+        if line is not None:
+            reply = self.rpc.handle(line)
+            if reply is not None:
+                self.port.send_reply(reply)
+        if self.telemetry_ms:
+            self._since_telemetry += dt
+            if self._since_telemetry >= self.telemetry_ms:
+                self._since_telemetry = 0
+                self.port.send_telemetry(self.service.do_status({}))

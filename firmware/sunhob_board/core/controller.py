@@ -1,0 +1,351 @@
+"""Modes of the mount and the way from one to the next.
+
+Units: ms, micro-degrees, permille. No clock, no pins: everything a tick needs comes in as arguments.
+Every motion that could reach hands is announced first; the plan is worked out during the warning.
+"""
+
+from ..declared import events as ev
+from ..declared import interlocks as table
+from ..declared import modes
+from ..mount.planner import COME, LEAVE
+from . import panel as keys
+
+_C = ev.CODES
+_I = table.INDEX
+_WARNING, _BRAKING, _MOVING, _REST, _HOMING = range(5)
+_ON_SUN_MODES = (modes.COMING, modes.COOKING)
+_CLEAR_HOLD_MS = 3_000
+_ASIDE_MARGIN_UDEG = 2_000_000
+
+
+class Controller:
+    """mode, phase and the cook's wishes; tick() is called at every cycle."""
+
+    def __init__(self, s, parts, emit):
+        self.s = s
+        self.sun = parts.sun
+        self.mount = parts.mount
+        self.planner = parts.planner
+        self.tracker = parts.tracker
+        self.dial = parts.dial
+        self.locks = parts.locks
+        self.cond = parts.conditions
+        self.emit = emit
+        self.mode = modes.PARKED
+        self.phase = _REST
+        self.armed_ms = 0
+        self.attend_ms = 0
+        self.warn_ms = 0
+        self.heat_permille = 0
+        self.resume = False
+        self.homing_needed = False
+        self.on_sun = False
+        self.chain_closed = True
+        self.jog_ms = 0
+        self.park = [0, 0]
+        self._large_move = False
+        self._loose_udeg = int(s.dish_loose_clear_deg * 1_000_000)
+        self._vec = [0.0, 0.0, 0.0]
+        self._axes = [0, 0]
+
+    # --- what the rest asks ------------------------------------------------------------------
+
+    @property
+    def busy(self):
+        """Whether the control tick must run at its fast pace."""
+        return self.warn_ms > 0 or self.mount.moving or self.phase in (_BRAKING, _MOVING, _HOMING)
+
+    @property
+    def buzzer(self):
+        return self.warn_ms > 0 or (self.mode == modes.LOCKED and self.on_sun)
+
+    def due_ms(self):
+        """Time until this controller wants the next tick [ms]."""
+        if self.busy:
+            return 100
+        if self.mode == modes.COOKING and self.phase == _REST:
+            return max(1, min(1000, self.tracker.due_ms))
+        return 1000
+
+    # --- one tick ----------------------------------------------------------------------------
+
+    def tick(self, dt_ms, panel, sun_ok):
+        self._count_down(dt_ms)
+        self._chain(bool(panel.held & keys.CHAIN))
+        if panel.pressed or panel.knob_moved:
+            self._cook_is_here(panel)
+        if panel.knob_moved:
+            self.ask_heat(panel.knob_percent * 10)
+        if panel.pressed:
+            self._buttons(panel.pressed)
+        if panel.held & keys.CONFIRM and panel.held_ms >= _CLEAR_HOLD_MS:
+            self.clear_all()
+        self._obey_locks(sun_ok)
+        if self.mode == modes.PARKED:
+            self._maybe_come(panel, sun_ok)
+        self._advance(dt_ms, panel, sun_ok)
+
+    def _count_down(self, dt_ms):
+        if self.armed_ms > 0:
+            self.armed_ms -= dt_ms
+            if self.armed_ms <= 0 and self.mode == modes.PARKED:
+                self.emit(_C["disarmed"], 1, 0)
+        if self.attend_ms > 0:
+            self.attend_ms -= dt_ms
+        self.cond.attendance_out = self.attend_ms <= 0 and self.mode in (
+            modes.COMING, modes.COOKING, modes.ASIDE)
+        if self.warn_ms > 0:
+            self.warn_ms -= dt_ms
+        if self.jog_ms > 0:
+            self.jog_ms -= dt_ms
+            if self.jog_ms <= 0:
+                self.mount.stop()
+
+    def _cook_is_here(self, panel):
+        minutes = int(self.s.cook_attendance_min)
+        if self.attend_ms < minutes * 60_000 - 60_000:
+            self.emit(_C["confirm"], minutes, 0)
+        self.attend_ms = minutes * 60_000
+
+    def _chain(self, closed):
+        if closed == self.chain_closed:
+            return
+        self.chain_closed = closed
+        self.emit(_C["stop_chain"], int(closed), 0)
+        if not closed:
+            self._disarm(4)
+            self.mount.halt()
+            self.warn_ms = 0
+            self._enter(modes.LOCKED, _REST)
+
+    def _buttons(self, pressed):
+        if pressed & keys.LEAVE:
+            self.ask_leave()
+        elif pressed & keys.ASIDE:
+            if self.mode == modes.ASIDE and self.phase == _REST:
+                self._begin(modes.COMING)
+            else:
+                self.ask_aside()
+        elif pressed & keys.ARM and self.mode == modes.PARKED and self._may_come():
+            minutes = int(self.s.cook_arm_timeout_min)
+            self.armed_ms = minutes * 60_000
+            self.emit(_C["armed"], minutes, 0)
+
+    # --- wishes, from the panel or the link ----------------------------------------------------
+
+    def ask_leave(self):
+        """Always granted unless it is parked already."""
+        self.resume = False
+        if self.mode == modes.PARKED and not self.homing_needed:
+            return
+        if self.mode != modes.LEAVING or self.phase == _REST:
+            self._begin(modes.LEAVING)
+
+    def ask_aside(self):
+        """True if the dish will turn aside."""
+        if self.mode not in _ON_SUN_MODES:
+            return False
+        self._begin(modes.ASIDE)
+        return True
+
+    def ask_heat(self, permille):
+        """Heat asked, in permille of full heat; 0 keeps a parked dish parked."""
+        permille = max(0, min(1000, permille))
+        if permille == self.heat_permille:
+            return
+        self.heat_permille = permille
+        lag = self.dial.lag_udeg(permille)
+        if self.mode == modes.COOKING and self.tracker.is_large(lag):
+            self._warn(modes.COOKING)
+            self._large_move = True
+        self.tracker.wanted_udeg = lag
+        self.tracker.due_ms = 0
+        self.emit(_C["dial"], permille, lag // 1000)
+
+    def ask_jog(self, axis, rate_percent, hold_ms, covered):
+        """Hold-to-run move by hand; refused on the sun unless the dish is said to be covered."""
+        if self.mode not in (modes.PARKED, modes.BY_HAND) or not self.chain_closed or self.homing_needed:
+            return False
+        if not covered:
+            return False
+        if self.mode == modes.PARKED:
+            self._enter(modes.BY_HAND, _REST)
+            self._warn(modes.BY_HAND)
+            return True
+        if self.warn_ms > 0:
+            return True
+        self.jog_ms = hold_ms
+        self.mount.jog(axis, rate_percent)
+        return True
+
+    def clear_all(self):
+        for i in range(self.locks.n):
+            if self.locks.is_tripped(i) and self.locks.latched[i]:
+                self.clear(i)
+
+    def clear(self, i):
+        """Clear one latched row; True if its cause is gone."""
+        if not self.locks.clear(i):
+            return False
+        self.emit(_C["cleared"], i, 0)
+        return True
+
+    # --- what the interlocks make it do ---------------------------------------------------------
+
+    def _obey_locks(self, sun_ok):
+        strongest = self.locks.strongest
+        if strongest < table.LEAVE:
+            return
+        if self.mode in (modes.COMING, modes.COOKING, modes.ASIDE) and strongest in (table.LEAVE, table.LOCK):
+            cloud = self.locks.tripped == 1 << _I["light_low"]
+            self._begin(modes.LEAVING)
+            self.resume = cloud and bool(self.s.cook_return_after_cloud)
+        elif self.mode == modes.PARKED and self.armed_ms > 0 and self.phase == _REST:
+            self._disarm(3)
+        if self.cond.restarted and self.mode == modes.PARKED and self.phase == _REST:
+            if self.on_sun or self.homing_needed:
+                if sun_ok:
+                    self._begin(modes.LEAVING)
+            else:
+                self.cond.restarted = False
+
+    def _may_come(self):
+        return self.locks.strongest == table.TELL and self.chain_closed and not self.homing_needed
+
+    def _maybe_come(self, panel, sun_ok):
+        if self.phase != _REST or not sun_ok or not self._may_come():
+            return
+        if self.armed_ms > 0 and self.heat_permille > 0:
+            self._begin(modes.COMING)
+        elif self.resume and self.attend_ms > 0 and panel.held & keys.POT:
+            self._begin(modes.COMING)
+
+    # --- moving ------------------------------------------------------------------------------------
+
+    def _enter(self, mode, phase):
+        if mode != self.mode:
+            self.emit(_C["mode"], self.mode, mode)
+            self.mode = mode
+        self.phase = phase
+
+    def _disarm(self, why):
+        if self.armed_ms > 0:
+            self.armed_ms = 0
+            self.emit(_C["disarmed"], why, 0)
+
+    def _warn(self, mode):
+        seconds = int(self.s.cook_warn_s)
+        self.warn_ms = seconds * 1000
+        self.emit(_C["warn"], mode, seconds)
+
+    def _begin(self, mode):
+        """Announce the mode; brake first if something moves."""
+        if not self.chain_closed:
+            return
+        if mode == modes.LEAVING:
+            self._disarm(2)
+        self._enter(mode, _BRAKING if self.mount.moving else _WARNING)
+        self._warn(mode)
+        if self.mount.moving:
+            self.mount.stop()
+        else:
+            self._plan()
+
+    def _plan(self):
+        if self.homing_needed:
+            return
+        if self.mode == modes.COMING:
+            self.sun.trailing_aim(self.tracker.centre_udeg(), self._vec)
+            purpose = COME
+            ok = self.mount.geometry.axes_from_enu(self._vec[0], self._vec[1], self._vec[2], self._axes)
+            if not ok:
+                self._axes[0], self._axes[1] = self.park[0], self.park[1]
+                self.cond.axis_stuck = True
+        else:
+            purpose = LEAVE
+            self._axes[0], self._axes[1] = self.park[0], self.park[1]
+            if self.mode == modes.ASIDE and self.sun is not None:
+                self.sun.trailing_aim(self._loose_udeg + _ASIDE_MARGIN_UDEG, self._vec)
+                spare = [0, 0]
+                if self._vec[2] > 0.1 and self.mount.geometry.axes_from_enu(
+                        self._vec[0], self._vec[1], self._vec[2], spare):
+                    self._axes[0], self._axes[1] = spare[0], spare[1]
+        self.planner.begin(self._axes[0], self._axes[1], purpose)
+
+    def _advance(self, dt_ms, panel, sun_ok):
+        if self.phase == _BRAKING:
+            if not self.mount.moving:
+                self.phase = _WARNING
+                self._plan()
+        elif self.phase == _WARNING:
+            self._warning(sun_ok)
+        elif self.phase == _HOMING:
+            self._homing(panel)
+        elif self.phase == _MOVING:
+            if not self.mount.moving:
+                self._arrived()
+        elif self.mode == modes.COOKING:
+            self._cook(dt_ms)
+
+    def _warning(self, sun_ok):
+        if self.homing_needed:
+            if self.warn_ms <= 0:
+                self.mount.home_start((1, 2))
+                self.phase = _HOMING
+            return
+        ready = self.planner.step() if not self.planner.finished else True
+        if self.warn_ms > 0 or not ready:
+            return
+        if self.planner.legs is None:
+            purpose = 1 if self.mode == modes.COMING else 0
+            self.emit(_C["no_path"], self.mode, purpose)
+            if self.mode == modes.COMING:
+                self._enter(modes.PARKED, _REST)
+                self._disarm(3)
+            else:
+                self._plan()  # the sun moves on: try again until a way opens
+            return
+        self.emit(_C["plan"], self.planner.time_ms, len(self.planner.legs))
+        self.on_sun = self.on_sun or self.mode == modes.COMING
+        self.mount.follow(self.planner.legs)
+        self.phase = _MOVING
+
+    def _homing(self, panel):
+        flags = (1 if panel.held & keys.HOME1 else 0) | (2 if panel.held & keys.HOME2 else 0)
+        if self.mount.home_tick(flags):
+            for axis in (1, 2):
+                self.emit(_C["homed"], axis, self.mount.home_error_udeg(axis) // 1000)
+            self.homing_needed = False
+            self.cond.place_known = True
+            self.phase = _WARNING
+            self._plan()
+
+    def _arrived(self):
+        if self.mode == modes.COMING:
+            self.resume = False
+            self._enter(modes.COOKING, _REST)
+            self.tracker.wanted_udeg = self.dial.lag_udeg(self.heat_permille)
+            self.emit(_C["dial"], self.heat_permille, self.tracker.wanted_udeg // 1000)
+            self.tracker.due_ms = 0
+            self._large_move = True
+        elif self.mode == modes.LEAVING:
+            self.on_sun = False
+            self.cond.restarted = False
+            self.cond.axis_stuck = False
+            self._enter(modes.PARKED, _REST)
+        else:
+            self.on_sun = False
+            self.phase = _REST
+
+    def _cook(self, dt_ms):
+        t = self.tracker
+        t.due_ms -= dt_ms
+        if self.mount.moving or (self._large_move and self.warn_ms > 0):
+            return
+        if t.due_ms > 0:
+            if self._large_move:
+                self._large_move = False
+                self.emit(_C["settled"], t.wanted_udeg // 1000, 0)
+            return
+        t.step()
+        self.cond.axis_stuck = not t.reachable

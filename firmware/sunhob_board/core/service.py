@@ -1,0 +1,139 @@
+"""What the link may ask of the board. A remote host may make it leave; it may never arm.
+
+Units: degrees and percent on the link, micro-degrees and permille within.
+"""
+
+import math
+
+from ..declared import events as ev
+from ..declared import interlocks as table
+from ..declared import modes
+from ..link.rpc import RpcRefusal
+
+VERSION = "0.1.0"
+_REFUSED = -32000
+_SIGHT_MDEG = 100  # a shadow sight read by eye; common practice, no source
+_NORTH_MAX_SIN = 0.966  # above 75 deg the sun says little of north
+_NORTH_MIN_SIN = 0.087
+
+
+class Service:
+    """Handlers for the declared methods, by name."""
+
+    def __init__(self, app):
+        self.app = app
+        self.handlers = {}
+        for name in ("hello", "status", "leave", "aside", "heat", "cook", "nudge", "set", "log", "clear",
+                     "subscribe"):
+            self.handlers[name] = getattr(self, "do_" + name)
+
+    def do_hello(self, params):
+        return {"firmware": VERSION, "board": self.app.board_name, "events": len(ev.EVENTS),
+                "interlocks": len(table.ROWS)}
+
+    def do_status(self, params):
+        a = self.app
+        c = a.controller
+        out = {"version": VERSION, "trouble": a.trouble}
+        if c is None:
+            return out
+        axes = [0, 0]
+        a.mount.axes_udeg(axes)
+        out.update({
+            "mode": modes.NAMES[c.mode], "words": modes.WORDS[c.mode], "armed_s": max(0, c.armed_ms) // 1000,
+            "heat_percent": c.heat_permille / 10, "lag_deg": c.tracker.wanted_udeg / 1e6,
+            "attendance_s": max(0, c.attend_ms) // 1000, "axis1_deg": axes[0] / 1e6, "axis2_deg": axes[1] / 1e6,
+            "place_known": a.conditions.place_known, "clock_known": a.clock.known, "day": a.clock.day,
+            "ms": a.clock.ms, "beam_w_m2": int(a.beam_w_m2), "open_w_m2": int(a.open_w_m2),
+            "sun_elevation_deg": round(a.sun.elevation_deg, 3) if a.sun_ok else None,
+            "tripped": [row[0] for i, row in enumerate(table.ROWS) if a.locks.is_tripped(i)],
+            "bad_lines": a.rpc.bad_lines, "worst_tick_ms": a.worst_ms, "north_deg": a.north_deg,
+        })
+        return out
+
+    def _need_controller(self):
+        if self.app.controller is None:
+            raise RpcRefusal(_REFUSED, self.app.trouble)
+        return self.app.controller
+
+    def do_leave(self, params):
+        self._need_controller().ask_leave()
+        return {"mode": modes.NAMES[self.app.controller.mode]}
+
+    def do_aside(self, params):
+        if not self._need_controller().ask_aside():
+            raise RpcRefusal(_REFUSED, "the dish is not on the sun")
+        return {"mode": "ASIDE"}
+
+    def do_heat(self, params):
+        c = self._need_controller()
+        if c.mode not in (modes.COMING, modes.COOKING, modes.ASIDE) or c.attend_ms <= 0:
+            raise RpcRefusal(_REFUSED, "heat is changed from afar only while a cook attends")
+        c.ask_heat(int(params["percent"] * 10))
+        return {"heat_percent": c.heat_permille / 10}
+
+    def do_cook(self, params):
+        c = self._need_controller()
+        if c.mode != modes.PARKED or c.armed_ms <= 0:
+            raise RpcRefusal(_REFUSED, "press ARM at the dish first")
+        c.ask_heat(int(params["percent"] * 10))
+        return {"heat_percent": c.heat_permille / 10}
+
+    def do_nudge(self, params):
+        c = self._need_controller()
+        if not c.ask_jog(params["axis"], params["rate_percent"], params["hold_ms"], params["covered"]):
+            raise RpcRefusal(_REFUSED, "nudging needs a parked dish, a closed stop chain and a covered dish")
+        return {"mode": modes.NAMES[c.mode]}
+
+    def do_set(self, params):
+        what = params["what"]
+        if what == "time":
+            return self._set_time(params)
+        if what == "north":
+            return self._set_north()
+        raise RpcRefusal(-32602, "what: '%s' is not time or north" % what)
+
+    def _set_time(self, params):
+        a = self.app
+        day, ms = params.get("day"), params.get("ms")
+        if not isinstance(day, int) or not isinstance(ms, int) or not 0 <= ms < 86_400_000 or not 0 <= day < 36525:
+            raise RpcRefusal(-32602, "time: day 0..36524 since 2000-01-01 and ms 0..86399999 are needed")
+        if a.controller is not None and a.controller.mode not in (modes.PARKED, modes.LOCKED, modes.BY_HAND):
+            raise RpcRefusal(_REFUSED, "the clock is set only while parked")
+        a.clock.set(day, ms)
+        a.emit(ev.CODES["clock_set"], day, ms // 1000)
+        a.sun_changed()
+        return {"day": day, "ms": ms}
+
+    def _set_north(self):
+        a = self.app
+        c = self._need_controller()
+        if c.mode != modes.BY_HAND or not a.sun_ok or not a.conditions.place_known:
+            raise RpcRefusal(_REFUSED, "sight the sun by nudging first, with clock and table good")
+        if not _NORTH_MIN_SIN < a.sun.u < _NORTH_MAX_SIN:
+            a.emit(ev.CODES["north_refused"], int(a.sun.elevation_deg * 1000), 0)
+            raise RpcRefusal(_REFUSED, "the sun must stand between 5 and 75 deg to tell north")
+        vec = [0.0, 0.0, 0.0]
+        a.mount.enu(vec)
+        turn = math.degrees(math.atan2(a.sun.e, a.sun.n) - math.atan2(vec[0], vec[1]))
+        turn = (turn + 180.0) % 360.0 - 180.0
+        a.set_north(a.north_deg + turn)
+        se_mdeg = int(_SIGHT_MDEG / math.sqrt(1.0 - a.sun.u * a.sun.u))
+        a.emit(ev.CODES["north_set"], int(round(a.north_deg * 1000)), se_mdeg)
+        return {"north_deg": a.north_deg, "standard_error_deg": se_mdeg / 1000}
+
+    def do_log(self, params):
+        return {"records": self.app.journal_read(params["from"], params["count"])}
+
+    def do_clear(self, params):
+        c = self._need_controller()
+        code = params["code"]
+        if not 0 <= code < len(table.ROWS):
+            raise RpcRefusal(-32602, "code: %d is not 0..%d" % (code, len(table.ROWS) - 1))
+        if c.mode not in (modes.PARKED, modes.LOCKED) or not c.clear(code):
+            raise RpcRefusal(_REFUSED, "%s: its cause is still there" % table.ROWS[code][0])
+        return {"cleared": table.ROWS[code][0]}
+
+    def do_subscribe(self, params):
+        self.app.telemetry_ms = params["telemetry_ms"]
+        return {"telemetry_ms": self.app.telemetry_ms}
