@@ -65,9 +65,8 @@ class App:
         self._since_place = 0
         self._since_telemetry = 0
         self._seen = 0
-        self._table_due = -1
+        self._axes = [0, 0]
         self._saved_flags = -1
-        self._was_moving = False
         now = board.ticks_ms()
         self._due = now
         self.port = Port(board.uart)
@@ -261,7 +260,8 @@ class App:
             self.sun_ok = False
             return
         c = self.controller
-        if self._since_sun < _SUN_EVERY_MS and not (c is not None and c.mode == modes.COOKING and c.due_ms() < 100):
+        stepping = c is not None and c.mode == modes.COOKING and c.tracker.due_ms <= dt
+        if self._since_sun < _SUN_EVERY_MS and not stepping:
             return
         self._since_sun = 0
         try:
@@ -287,9 +287,8 @@ class App:
         self._saved_flags = flags
         if c.homing_needed:
             return
-        axes = c._axes
-        self.mount.axes_udeg(axes)
-        self.place.write(axes[0], axes[1], flags)
+        self.mount.axes_udeg(self._axes)
+        self.place.write(self._axes[0], self._axes[1], flags)
 
     def _lamps(self, c):
         out = 0

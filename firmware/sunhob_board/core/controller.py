@@ -289,7 +289,9 @@ class Controller:
 
     def _warning(self, sun_ok):
         if self.homing_needed:
-            if self.warn_ms <= 0:
+            # Homing turns the first axis towards lower angles, which is behind the sun only where the sun
+            # moves towards higher ones: elsewhere it waits for the sun to set, or for hands.
+            if self.warn_ms <= 0 and (self.s.site_latitude_udeg >= 0 or self.sun.u < 0.0):
                 self.mount.home_start((1, 2))
                 self.phase = _HOMING
             return

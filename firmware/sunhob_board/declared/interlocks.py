@@ -23,7 +23,8 @@ ROWS = (
     ("clock_unset", 0, 2, LEAVE, False,
      "The clock is not set.", "It left the sun, or stays parked.", "Set the clock: sunhob dish set time."),
     ("clock_jumped", 0, 0, LEAVE, True,
-     "The clock jumped against the second clock.", "It left the sun.", "Set the clock and look for the cause."),
+     "The clock jumped against the second clock.", "It left the sun.",
+     "Set the clock and look for the cause."),
     ("table_missing", 0, 0, LEAVE, False,
      "The sun table is missing.", "It left the sun, or stays parked.", "Put a sun table on the board."),
     ("table_corrupt", 0, 0, LEAVE, False,
@@ -35,7 +36,8 @@ ROWS = (
     ("place_unknown", 0, 0, BAR, False,
      "The axes do not know where they are.", "It will not come to the sun.", "Press LEAVE: it homes itself."),
     ("axis_limit", 1, 5, LEAVE, False,
-     "An axis came to the end of its travel.", "It left the sun.", "The sun is out of this mount's reach now."),
+     "An axis came to the end of its travel.", "It left the sun.",
+     "The sun is out of this mount's reach now."),
     ("light_low", "interlock_light_low_dwell_s", "interlock_light_back_dwell_s", LEAVE, False,
      "The sun has been weak too long.", "It left the sun.", "Wait for the sun, or finish in the box."),
     ("sun_low", 5, 5, LEAVE, False,
@@ -45,7 +47,8 @@ ROWS = (
     ("loop_late", 0, 10, LEAVE, True,
      "The control loop ran late.", "It left the sun.", "Report it with the log."),
     ("restarted", 0, 0, LEAVE, False,
-     "The controller restarted while on the sun.", "It left the sun and stays unarmed.", "Look for the cause."),
+     "The controller restarted while on the sun.", "It left the sun and stays unarmed.",
+     "Look for the cause."),
 )
 
 INDEX = {}
