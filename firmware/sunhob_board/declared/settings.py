@@ -1,0 +1,132 @@
+"""Every setting of a cooker, declared once for board, bench and host.
+
+Row: (key, kind, default, low, high, unit, sentence, on_board). The unit of each value is in its row and
+at the end of its name: deg, m, W/m2, s, min, ms, percent. Kinds: 'float', 'int', 'bool', 'text',
+'choice' (low holds the words allowed) and 'angle' (degrees in the file; a whole number of
+micro-degrees on the board, where the name then ends in _udeg).
+The defaults describe an invented cooker in an invented courtyard; no real site, dish or cook is meant.
+"""
+
+VERSION = 1
+CURVE_STEP_UDEG = 250_000
+CURVE_POINTS = 61
+
+_HEAD = (
+    ("site.name", "text", "Invented courtyard", 0, 60, "", "What you call the place.", False),
+    ("site.timezone", "text", "Asia/Kolkata", 1, 60, "", "Zone of your clocks, as in the IANA list.", False),
+    ("site.latitude_deg", "angle", 24.6, -66.0, 66.0, "deg", "Latitude, north positive.", True),
+    ("site.longitude_deg", "angle", 73.7, -180.0, 180.0, "deg", "Longitude, east positive.", True),
+    ("site.altitude_m", "float", 600.0, -430.0, 5500.0, "m", "Height above sea level.", True),
+    ("site.temp_c", "float", 15.0, -40.0, 50.0, "degC", "Usual air temperature, for refraction.", True),
+    ("dish.aperture_diameter_m", "float", 1.4, 0.3, 4.0, "m", "Diameter of the dish across its rim.", True),
+    ("dish.focal_length_m", "float", 0.55, 0.1, 3.0, "m", "From the dish's lowest point to its focus.", True),
+    ("dish.reflectance", "float", 0.85, 0.2, 1.0, "1",
+     "Share of light the mirror gives back, soiled as it is.", False),
+    ("dish.slope_error_mrad", "float", 5.0, 0.0, 30.0, "mrad",
+     "RMS error of the mirror's slope, each way.", False),
+    ("dish.specularity_mrad", "float", 2.0, 0.0, 30.0, "mrad",
+     "RMS scatter of the mirror's film, each way.", False),
+    ("dish.pot_clear_deg", "float", 20.0, 5.0, 60.0, "deg",
+     "Off the sun by this much, the pot gets no light.", True),
+    ("dish.loose_clear_deg", "float", 75.0, 10.0, 120.0, "deg",
+     "Off the sun by this much, no gathered light is loose anywhere.", True),
+    ("pot.diameter_m", "float", 0.24, 0.05, 1.0, "m", "Diameter of the pot.", True),
+    ("pot.height_m", "float", 0.16, 0.03, 1.0, "m", "Height of the pot.", False),
+    ("pot.bottom_above_focus_m", "float", -0.03, -0.5, 0.5, "m",
+     "Height of the pot's bottom above the focus; negative is below.", False),
+    ("pot.absorptance", "float", 0.9, 0.1, 1.0, "1",
+     "Share of light the pot takes up: matt black 0.9, bare 0.3.", False),
+    ("mount.kind", "choice", "altaz", ("altaz", "polar"), None, "",
+     "altaz: axis 1 turns round, axis 2 lifts. polar: axis 1 follows the hours, axis 2 the season.", True),
+    ("mount.north_deg", "float", 0.0, -180.0, 180.0, "deg",
+     "Turn of the base from true north, clockwise.", True),
+    ("mount.tilt_east_deg", "float", 0.0, -10.0, 10.0, "deg",
+     "Lean of the base's upright to the east.", True),
+    ("mount.tilt_north_deg", "float", 0.0, -10.0, 10.0, "deg",
+     "Lean of the base's upright to the north.", True),
+    ("mount.square_deg", "float", 0.0, -5.0, 5.0, "deg",
+     "By how much the two axes miss a right angle.", True),
+)
+
+
+def _axis(name, low, high, home, speed, accel, approach):
+    return (
+        (name + ".low_deg", "float", low, -360.0, 360.0, "deg", "Lower end of its travel.", True),
+        (name + ".high_deg", "float", high, -360.0, 720.0, "deg", "Upper end of its travel.", True),
+        (name + ".zero_deg", "float", 0.0, -180.0, 180.0, "deg",
+         "Correction to its zero, from alignment.", True),
+        (name + ".home_deg", "float", home, -360.0, 720.0, "deg", "Where its home flag changes.", True),
+        (name + ".steps_per_turn", "int", 288000, 3600, 4000000, "steps",
+         "Motor steps for a whole turn of the axis.", True),
+        (name + ".speed_deg_s", "float", speed, 0.05, 20.0, "deg/s", "Greatest speed.", True),
+        (name + ".accel_deg_s2", "float", accel, 0.05, 50.0, "deg/s2", "Greatest acceleration.", True),
+        (name + ".backlash_deg", "float", 0.2, 0.0, 5.0, "deg", "Play in its gearing.", True),
+        (name + ".approach", "int", approach, -1, 1, "",
+         "Side it ends a move from: -1, 1; 0 if weight keeps it there.", True),
+        (name + ".reversed", "bool", False, None, None, "",
+         "Whether the motor turns the other way round.", True),
+    )
+
+
+_TAIL = (
+    ("tracking.deadband_deg", "float", 0.08, 0.01, 2.0, "deg",
+     "How far the sun may run ahead before a step.", True),
+    ("heat.least_percent", "float", 40.0, 5.0, 100.0, "percent", "Least heat the dial goes down to.", True),
+    ("cook.attendance_min", "float", 60.0, 5.0, 240.0, "min",
+     "It leaves the sun if nobody presses a key so long.", True),
+    ("cook.arm_timeout_min", "float", 10.0, 1.0, 30.0, "min",
+     "How long an armed return to the sun stays armed.", True),
+    ("cook.warn_s", "float", 3.0, 2.0, 20.0, "s", "How long it sounds before it moves.", True),
+    ("cook.return_after_cloud", "bool", False, None, None, "",
+     "Whether it may come back by itself after a cloud, while the cook is still there.", True),
+    ("interlock.light_low_w_m2", "float", 250.0, 50.0, 600.0, "W/m2",
+     "Beam below this is no use for cooking.", True),
+    ("interlock.light_low_dwell_s", "float", 600.0, 30.0, 3600.0, "s",
+     "Weak light so long: it leaves.", True),
+    ("interlock.light_back_w_m2", "float", 350.0, 50.0, 900.0, "W/m2",
+     "Beam above this is worth coming back for.", True),
+    ("interlock.light_back_dwell_s", "float", 180.0, 10.0, 3600.0, "s",
+     "Good light so long: it may come back.", True),
+    ("interlock.sun_low_deg", "float", 10.0, 1.0, 40.0, "deg",
+     "Below this elevation of the sun it leaves.", True),
+    ("interlock.sun_low_hysteresis_deg", "float", 1.0, 0.1, 5.0, "deg",
+     "So much higher it may come back.", True),
+    ("interlock.clock_jump_s", "float", 5.0, 1.0, 60.0, "s", "Greatest step between the two clocks.", True),
+    ("interlock.table_warn_days", "int", 30, 1, 365, "days",
+     "How long before its end the sun table is told.", True),
+    ("interlock.loop_late_ms", "int", 400, 50, 2000, "ms", "A control cycle this late is a fault.", True),
+    ("sensor.beam_w_m2_full", "float", 1500.0, 500.0, 5000.0, "W/m2",
+     "Beam at full scale of the tube sensor.", True),
+    ("sensor.open_w_m2_full", "float", 1500.0, 500.0, 5000.0, "W/m2",
+     "Light at full scale of the open cell.", True),
+)
+
+SETTINGS = (
+    _HEAD
+    + _axis("axis1", -20.0, 380.0, -5.0, 4.0, 4.0, 1)
+    + _axis("axis2", -2.0, 92.0, 0.0, 3.0, 3.0, 0)
+    + _TAIL
+)
+
+
+def board_name(key, kind):
+    """Attribute on the board for a key: 'site.latitude_deg' of kind 'angle' is site_latitude_udeg."""
+    name = key.replace(".", "_")
+    if kind == "angle":
+        return name[: -len("deg")] + "udeg"
+    return name
+
+
+def board_default(row):
+    """The default of a row in board units (micro-degrees for an angle)."""
+    return round(row[2] * 1_000_000) if row[1] == "angle" else row[2]
+
+
+def board_rows():
+    """The rows the board holds, in the order of their values in the settings file."""
+    return [row for row in SETTINGS if row[7]]
+
+
+def table_text():
+    """The words a fingerprint is taken of: names, kinds and units of what the board holds."""
+    return ";".join([r[0] + "," + r[1] + "," + r[5] for r in board_rows()]) + ";" + str(VERSION)
