@@ -184,7 +184,7 @@ class App:
 
     def journal_read(self, start, count):
         first = max(0, self._log_n - _LOG_SIZE, start)
-        return [[i, *self._log[i % _LOG_SIZE]] for i in range(first, min(self._log_n, first + count))]
+        return [[i] + list(self._log[i % _LOG_SIZE]) for i in range(first, min(self._log_n, first + count))]
 
     def sun_changed(self):
         self._since_sun = _SUN_EVERY_MS
