@@ -1,0 +1,89 @@
+"""What one run on the bench gives: data only, for reports and JSON.
+
+Units are in the names: _s seconds, _j joules, _deg degrees, _w watts, _w_m2 watts per square metre.
+Trace columns hold one value per sample; times are seconds from the start of the run.
+"""
+
+import hashlib
+import json
+from dataclasses import dataclass, field
+from datetime import datetime, timedelta
+from typing import Any
+
+import numpy as np
+
+
+@dataclass
+class Trace:
+    """The true state of the plant at even steps (not what the firmware believes), as numpy arrays."""
+
+    t_s: np.ndarray
+    sun_azimuth_deg: np.ndarray
+    sun_elevation_deg: np.ndarray
+    dish_azimuth_deg: np.ndarray
+    dish_elevation_deg: np.ndarray
+    separation_deg: np.ndarray
+    error_deg: np.ndarray  # separation from the wanted trailing aim; NaN when not cooking
+    asked_fraction: np.ndarray  # heat dial, fraction of full heat; 0 when not cooking
+    fraction: np.ndarray  # heat on the pot, fraction of full heat by the beam of that moment
+    heat_w: np.ndarray
+    dni_w_m2: np.ndarray
+    mode: np.ndarray  # row of sunhob_board.declared.modes.NAMES
+
+
+@dataclass
+class RunResult:
+    """One run: figures, events, hazards and the trace. `as_dict` is what `bench run --json` prints."""
+
+    scenario: str
+    about: str
+    engine: str
+    start: datetime
+    timezone: str
+    simulated_s: float
+    wall_s: float
+    tracking: dict[str, float]
+    hazards: list[dict[str, Any]]
+    events: list[dict[str, Any]]
+    energy_j: float
+    motor_j: float
+    heat: dict[str, float]
+    firmware: dict[str, float]
+    trace: Trace
+    actions: list[dict[str, Any]] = field(default_factory=list)
+    stranded: list[dict[str, Any]] = field(default_factory=list)
+    motor_s: float = 0.0
+    by_hand: dict[str, float] = field(default_factory=dict)
+    notes: list[str] = field(default_factory=list)
+
+    @property
+    def events_sha256(self) -> str:
+        """SHA-256 of the canonical JSON of the event list: equal runs have equal sums."""
+        return events_sum(self.events)
+
+    def at(self, seconds: float) -> datetime:
+        """The UTC time `seconds` after the start of the run."""
+        return self.start + timedelta(seconds=seconds)
+
+    def as_dict(self) -> dict[str, Any]:
+        """The object of `bench run --json`; times in s, energies in J, angles in deg."""
+        return {
+            "scenario": self.scenario, "engine": self.engine, "start_utc": utc_text(self.start),
+            "simulated_s": self.simulated_s, "wall_s": round(self.wall_s, 3),
+            "tracking": self.tracking, "hazards": self.hazards, "stranded": self.stranded,
+            "events": self.events, "events_sha256": self.events_sha256,
+            "energy_j": self.energy_j, "motor_j": self.motor_j, "motor_s": self.motor_s,
+            "heat": self.heat, "firmware": self.firmware, "by_hand": self.by_hand,
+            "actions": self.actions, "notes": self.notes,
+        }
+
+
+def utc_text(when: datetime) -> str:
+    """ISO text of a UTC time, to the millisecond."""
+    return when.strftime("%Y-%m-%dT%H:%M:%S.") + f"{when.microsecond // 1000:03d}Z"
+
+
+def events_sum(events: list[dict[str, Any]]) -> str:
+    """SHA-256 over compact JSON with sorted keys, hex."""
+    text = json.dumps(events, sort_keys=True, separators=(",", ":"), ensure_ascii=True)
+    return hashlib.sha256(text.encode("ascii")).hexdigest()

@@ -1,0 +1,244 @@
+"""A scenario: one TOML file that says where, when, which sky, and what the cook does.
+
+Units are in the names: _deg, _m, _s, _m_s, percent, minutes. Times are UTC: an ISO time, or
+`HH:MM` / `HH:MM:SS` on the day the run starts.
+"""
+
+import re
+import tomllib
+from datetime import UTC, datetime, timedelta
+from importlib import resources
+from pathlib import Path
+from typing import Annotated, Any, Literal
+from zoneinfo import ZoneInfo, available_timezones
+
+from pydantic import BaseModel, ConfigDict, Field, ValidationError, field_validator, model_validator
+from sunhob.errors import UserError
+
+_CLOCK = re.compile(r"^(\d{1,2}):(\d{2})(?::(\d{2}))?$")
+
+DEEDS = (
+    "arm", "leave", "aside", "confirm", "knob", "clock", "north", "chain_open", "chain_close",
+    "pot_lift", "pot_set", "link_leave", "link_aside", "link_heat", "link_clear", "home",
+)
+_NEEDS_VALUE = {"knob": (0.0, 100.0, "percent"), "link_heat": (0.0, 100.0, "percent")}
+_MAY_HAVE_VALUE = {"clock": (-86400.0, 86400.0, "seconds of error")}
+
+
+class _Part(BaseModel):
+    model_config = ConfigDict(extra="forbid", frozen=True)
+
+
+def _utc(value: Any) -> Any:
+    """A TOML date-time or ISO text as an aware UTC datetime; one without an offset is taken as UTC."""
+    if isinstance(value, str):
+        value = datetime.fromisoformat(value)
+    if isinstance(value, datetime):
+        return value.replace(tzinfo=UTC) if value.tzinfo is None else value.astimezone(UTC)
+    return value
+
+
+class Cloud(_Part):
+    """One cloud over the sun: from `at`, for `minutes`, letting `through` of the beam pass (0 to 1)."""
+
+    at: str
+    minutes: Annotated[float, Field(gt=0, le=1440)]
+    through: Annotated[float, Field(ge=0, le=1)] = 0.0
+
+
+class Sky(_Part):
+    """Clear sky, seeded random clouds, an hourly weather year or a measured one-minute day."""
+
+    kind: Literal["clear", "clouds", "hourly", "minute"] = "clear"
+    turbidity: Annotated[float, Field(ge=1, le=8)] | None = None
+    cover: Annotated[float, Field(ge=0, le=1)] = 0.3
+    source: str = ""
+    cloud: tuple[Cloud, ...] = ()
+
+
+class Air(_Part):
+    """Wind at the dish: mean and gusts [m/s], air temperature [deg C]."""
+
+    wind_m_s: Annotated[float, Field(ge=0, le=40)] = 0.0
+    gust_m_s: Annotated[float, Field(ge=0, le=60)] = 0.0
+    temp_c: Annotated[float, Field(ge=-40, le=60)] = 25.0
+
+
+class Base(_Part):
+    """How the dish truly stands, unknown to the board: errors of the base and of the clock."""
+
+    north_deg: Annotated[float, Field(ge=-180, le=180)] = 0.0
+    tilt_east_deg: Annotated[float, Field(ge=-10, le=10)] = 0.0
+    tilt_north_deg: Annotated[float, Field(ge=-10, le=10)] = 0.0
+    clock_error_s: Annotated[float, Field(ge=-86400, le=86400)] = 0.0
+    clock_set: bool = True
+
+
+class Action(_Part):
+    """One deed of the cook: at `at` do `do`, with `value` where it needs one, holding for `hold_s`."""
+
+    at: str
+    do: Literal[DEEDS]  # type: ignore[valid-type]
+    value: float | None = None
+    hold_s: Annotated[float, Field(ge=0.1, le=60)] = 0.5
+
+    @model_validator(mode="after")
+    def _value(self) -> "Action":
+        limit = _NEEDS_VALUE.get(self.do) or _MAY_HAVE_VALUE.get(self.do)
+        if limit is None:
+            if self.value is not None:
+                raise ValueError(f"{self.do} takes no value")
+        elif self.value is None:
+            if self.do in _NEEDS_VALUE:
+                raise ValueError(f"{self.do} needs value = {limit[0]:g} to {limit[1]:g} {limit[2]}")
+        elif not limit[0] <= self.value <= limit[1]:
+            raise ValueError(f"value {self.value:g} of {self.do} is not "
+                             f"{limit[0]:g} to {limit[1]:g} {limit[2]}")
+        return self
+
+
+class Scenario(_Part):
+    """A run on the bench. `settings` overrides single settings of the cooker by their flat names."""
+
+    name: Annotated[str, Field(min_length=1, max_length=40, pattern=r"^[a-z0-9_-]+$")]
+    about: str = ""
+    start: datetime
+    hours: Annotated[float, Field(gt=0, le=24 * 60)]
+    timezone: str = "UTC"
+    seed: Annotated[int, Field(ge=0, le=2**31 - 1)] = 1
+    cooker: str = ""
+    settings: dict[str, float | int | bool | str] = {}
+    sky: Sky = Sky()
+    air: Air = Air()
+    base: Base = Base()
+    action: tuple[Action, ...] = ()
+
+    _start = field_validator("start", mode="before")(_utc)
+
+    @field_validator("timezone")
+    @classmethod
+    def _zone(cls, value: str) -> str:
+        if value not in available_timezones():
+            raise ValueError("not a time zone of the tz database, such as Asia/Kolkata")
+        return value
+
+    @property
+    def seconds(self) -> float:
+        """Length of the run [s]."""
+        return self.hours * 3600.0
+
+    def local(self, when: datetime) -> datetime:
+        """A UTC time in the scenario's civil time zone."""
+        return when.astimezone(ZoneInfo(self.timezone))
+
+    def offset_s(self, at: str) -> float:
+        """Seconds from the start of the run to `at`; ValueError if it cannot be read."""
+        return (_when(at, self.start) - self.start).total_seconds()
+
+
+def _when(at: str, start: datetime) -> datetime:
+    """`HH:MM[:SS]` on the start's day (the next day when earlier than the start), or an ISO time; UTC."""
+    match = _CLOCK.match(at)
+    if not match:
+        return _utc(at)
+    hour, minute, second = (int(g or 0) for g in match.groups())
+    when = start.replace(hour=hour, minute=minute, second=second, microsecond=0)
+    return when if when >= start else when + timedelta(days=1)
+
+
+def shipped() -> list[str]:
+    """Names of the scenarios that come with sunhob."""
+    folder = resources.files("sunhob_sim") / "scenarios"
+    return sorted(f.name[:-5] for f in folder.iterdir() if f.name.endswith(".toml"))
+
+
+def load(name_or_path: str) -> Scenario:
+    """A shipped scenario by name, or a file; UserError lists every mistake with its line."""
+    path = Path(name_or_path)
+    if path.suffix != ".toml" and name_or_path in shipped():
+        text = (resources.files("sunhob_sim") / "scenarios" / f"{name_or_path}.toml").read_text("utf-8")
+    elif path.is_file():
+        try:
+            text = path.read_text("utf-8")
+        except (OSError, UnicodeDecodeError) as error:
+            raise UserError(f"scenario {name_or_path}: cannot be read as UTF-8 text ({error})") from None
+    else:
+        raise UserError(
+            f"scenario {name_or_path}: no such file or shipped scenario; "
+            f"give a .toml file or one of: {', '.join(shipped())}"
+        )
+    return parse(text, name_or_path)
+
+
+def parse(text: str, source: str = "scenario") -> Scenario:
+    """A scenario from TOML text; UserError lists every mistake with field, value, limit and line."""
+    try:
+        data = tomllib.loads(text)
+    except tomllib.TOMLDecodeError as error:
+        raise UserError(f"{source}: not TOML: {error}") from None
+    try:
+        scenario = Scenario.model_validate(data)
+    except ValidationError as error:
+        found = [(one["loc"], one.get("input"), _limit(one)) for one in error.errors()]
+        raise UserError(_listing(source, text, found)) from None
+    found = _bad_times(scenario)
+    if found:
+        raise UserError(_listing(source, text, found))
+    return scenario
+
+
+def _bad_times(scenario: Scenario) -> list[tuple[tuple, Any, str]]:
+    found: list[tuple[tuple, Any, str]] = []
+    rows = [(("action", i, "at"), a.at) for i, a in enumerate(scenario.action)]
+    rows += [(("sky", "cloud", i, "at"), c.at) for i, c in enumerate(scenario.sky.cloud)]
+    for loc, at in rows:
+        try:
+            inside = 0 <= scenario.offset_s(at) <= scenario.seconds
+        except (ValueError, TypeError, AttributeError):
+            found.append((loc, at, "must be HH:MM, HH:MM:SS or an ISO time, UTC"))
+            continue
+        if not inside:
+            end = scenario.start + timedelta(seconds=scenario.seconds)
+            found.append((loc, at, f"must lie within the run, {scenario.start:%Y-%m-%d %H:%M} "
+                                   f"to {end:%Y-%m-%d %H:%M} UTC"))
+    return found
+
+
+def _limit(one: Any) -> str:
+    if one["type"] == "extra_forbidden":
+        return "is not a field of a scenario; remove it or mend the name"
+    if one["type"] == "missing":
+        return "is missing; add it"
+    text = str(one["msg"]).removeprefix("Value error, ")
+    return text[0].lower() + text[1:]
+
+
+def _listing(source: str, text: str, found: list[tuple[tuple, Any, str]]) -> str:
+    lines = [f"{source}: {len(found)} mistake{'s' if len(found) > 1 else ''}"]
+    for loc, value, limit in found:
+        field = ".".join(f"{part + 1}" if isinstance(part, int) else str(part) for part in loc)
+        shown = "" if isinstance(value, dict | tuple | list) else f" = {value!s}"
+        lines.append(f"  line {line_of(text, loc)}: {field}{shown}: {limit}")
+    return "\n".join(lines)
+
+
+def line_of(text: str, loc: tuple) -> int:
+    """Line (from 1) of a field in TOML text; that of its table when the field itself is absent."""
+    names = [part for part in loc if isinstance(part, str)]
+    counts = [part for part in loc if isinstance(part, int)]
+    table, best, seen = "", 1, {}
+    for number, line in enumerate(text.splitlines(), 1):
+        head = re.match(r"^\s*(\[\[?)\s*([\w.\-]+)\s*\]\]?", line)
+        if head:
+            table = head[2]
+            if head[1] == "[[":
+                seen[table] = seen.get(table, -1) + 1
+        # a field belongs here when the table is the field's own and, in a list, the counted one
+        own = next((k for k in range(len(names), -1, -1) if table == ".".join(names[:k])), None)
+        if own is None or (counts and table in seen and seen[table] != counts[0]):
+            continue
+        if head and own:
+            best = number
+        if not head and len(names) > own and re.match(rf"^\s*\"?{re.escape(names[own])}\"?\s*[=.]", line):
+            return number
+    return best
