@@ -1,0 +1,175 @@
+"""Clock, panel, place, dial and interlock engine by themselves. Units: ms, micro-degrees, permille."""
+
+from types import SimpleNamespace
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from sunhob_board.core import panel as keys
+from sunhob_board.core import ticks
+from sunhob_board.core.clock import DAY_MS, Clock
+from sunhob_board.core.panel import Panel
+from sunhob_board.core.place import MOVING, ON_SUN, Place
+from sunhob_board.declared import interlocks as table
+from sunhob_board.heat.dial import Dial
+from sunhob_board.safety.interlocks import Interlocks
+
+CURVE = (1000, 1000, 999, 990, 950, 850, 700, 500, 320, 180, 90, 40, 10, 0)
+
+
+class Chip:
+    """A clock chip that tells whole seconds, and keeps 236 bytes."""
+
+    def __init__(self, day=9000, ms=1_000):
+        self.day, self.ms, self.ok = day, ms, True
+        self.ram = bytearray(236)
+
+    def read(self):
+        return (self.day, self.ms // 1000 * 1000) if self.ok else None
+
+    def write(self, day, ms):
+        self.day, self.ms, self.ok = day, ms, True
+
+    def ram_read(self, offset, n):
+        return bytes(self.ram[offset:offset + n])
+
+    def ram_write(self, offset, data):
+        self.ram[offset:offset + len(data)] = data
+
+
+@given(st.integers(0, ticks.PERIOD - 1), st.integers(-(2**28), 2**28))
+def test_ticks_survive_the_wrap(start, step):
+    assert ticks.diff(ticks.add(start, step), start) == step
+
+
+def run_clock(clock, chip, start, seconds, step=100):
+    now = start
+    for _ in range(seconds * 1000 // step):
+        now = ticks.add(now, step)
+        chip.ms += step
+        if chip.ms >= DAY_MS:
+            chip.ms -= DAY_MS
+            chip.day += 1
+        clock.tick(now)
+    return now
+
+
+@pytest.mark.parametrize("start", [0, ticks.PERIOD - 700])
+def test_clock_finds_the_turn_of_the_second_and_keeps_it(start):
+    chip = Chip(ms=1_640)
+    clock = Clock(chip, 5)
+    clock.start(start)
+    run_clock(clock, chip, start, 200)
+    assert clock.known and not clock.jumped_ms
+    assert abs(clock.ms - chip.ms) <= 100
+
+
+def test_clock_passes_midnight():
+    chip = Chip(ms=DAY_MS - 2_500)
+    clock = Clock(chip, 5)
+    clock.start(0)
+    run_clock(clock, chip, 0, 5)
+    assert clock.day == chip.day and abs(clock.ms - chip.ms) <= 100
+
+
+def test_clock_sees_a_jump_of_the_chip_and_a_lost_oscillator():
+    chip = Chip()
+    clock = Clock(chip, 5)
+    clock.start(0)
+    now = run_clock(clock, chip, 0, 10)
+    chip.ms += 7_000
+    now = run_clock(clock, chip, now, 70)
+    assert 6_000 < clock.jumped_ms < 8_000
+    chip.ok = False
+    run_clock(clock, chip, now, 70)
+    assert not clock.known
+
+
+@given(st.integers(0, 1000), st.integers(0, 1000))
+def test_dial_is_monotone_and_never_gives_more_than_asked(a, b):
+    dial = Dial(CURVE, 400)
+    low, high = sorted((a, b))
+    assert dial.lag_udeg(low) >= dial.lag_udeg(high)
+    assert dial.permille(dial.lag_udeg(high)) <= max(high, 400) + 1
+
+
+def test_dial_full_heat_is_on_the_sun_and_least_heat_holds():
+    dial = Dial(CURVE, 400)
+    assert dial.lag_udeg(1000) == 0
+    assert dial.lag_udeg(0) == dial.lag_udeg(400)
+    assert dial.permille(10**8) == 0
+
+
+def test_place_refuses_any_changed_byte():
+    chip = Chip()
+    place = Place(chip)
+    place.write(-12_345_678, 90_000_000, MOVING | ON_SUN)
+    assert place.read() == (-12_345_678, 90_000_000, MOVING | ON_SUN)
+    for i in range(12):
+        chip.ram[i] ^= 0x10
+        assert place.read() is None
+        chip.ram[i] ^= 0x10
+
+
+def test_panel_debounces_a_press_but_not_an_opened_chain():
+    panel = Panel()
+    panel.tick(keys.CHAIN | keys.LEAVE, 0, 10)
+    assert not panel.pressed
+    panel.tick(keys.CHAIN, 0, 10)
+    panel.tick(keys.CHAIN, 0, 100)
+    assert not panel.pressed
+    panel.tick(keys.CHAIN | keys.LEAVE, 0, 10)
+    panel.tick(keys.CHAIN | keys.LEAVE, 0, 40)
+    assert panel.pressed == keys.LEAVE
+    panel.tick(keys.CHAIN | keys.LEAVE, 0, 40)
+    assert not panel.pressed
+    panel.tick(0, 0, 10)
+    assert not panel.held & keys.CHAIN
+
+
+def make_locks(**dwells):
+    log = []
+    s = SimpleNamespace(interlock_light_low_dwell_s=600, interlock_light_back_dwell_s=180)
+    s.__dict__.update(dwells)
+    return Interlocks(s, lambda code, a, b: log.append((code, a)), "trip", "over"), log
+
+
+def test_one_small_cloud_does_not_end_a_meal():
+    locks, log = make_locks()
+    i = table.INDEX["light_low"]
+    for bad_s, fine_s in ((500, 30), (599, 5), (300, 10)):
+        for _ in range(bad_s):
+            locks.tick(1 << i, 1000)
+        for _ in range(fine_s):
+            locks.tick(0, 1000)
+    assert not log
+    for _ in range(600):
+        locks.tick(1 << i, 1000)
+    assert log == [("trip", i)] and locks.strongest == table.LEAVE
+    for _ in range(179):
+        locks.tick(0, 1000)
+    assert locks.is_tripped(i)
+    locks.tick(0, 1000)
+    assert not locks.is_tripped(i)
+
+
+@pytest.mark.parametrize("row", range(len(table.ROWS)))
+def test_every_row_trips_after_its_dwell_and_clears_by_its_rule(row):
+    locks, _ = make_locks()
+    needed = locks.trip_ms[row]
+    if needed > 1:
+        locks.tick(1 << row, needed - 1)
+        assert not locks.is_tripped(row)
+    locks.tick(1 << row, max(1, needed))
+    assert locks.is_tripped(row)
+    assert not locks.clear(row), "a cause that is still there cannot be cleared"
+    for _ in range(3):
+        locks.tick(0, locks.over_ms[row] + 1)
+    assert locks.is_tripped(row) == locks.latched[row]
+    assert locks.clear(row) and not locks.is_tripped(row)
+
+
+def test_every_row_says_what_happened_what_it_did_and_what_to_do():
+    for name, _trip, _over, action, _latched, *words in table.ROWS:
+        assert 0 <= action < len(table.ACTIONS), name
+        assert len(words) == 3 and all(w.endswith(".") for w in words), name
