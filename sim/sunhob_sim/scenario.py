@@ -189,7 +189,7 @@ def parse(text: str, source: str = "scenario") -> Scenario:
 
 def _bad_times(scenario: Scenario) -> list[tuple[tuple, Any, str]]:
     found: list[tuple[tuple, Any, str]] = []
-    rows = [(("action", i, "at"), a.at) for i, a in enumerate(scenario.action)]
+    rows: list[tuple[tuple, str]] = [(("action", i, "at"), a.at) for i, a in enumerate(scenario.action)]
     rows += [(("sky", "cloud", i, "at"), c.at) for i, c in enumerate(scenario.sky.cloud)]
     for loc, at in rows:
         try:
@@ -226,7 +226,8 @@ def line_of(text: str, loc: tuple) -> int:
     """Line (from 1) of a field in TOML text; that of its table when the field itself is absent."""
     names = [part for part in loc if isinstance(part, str)]
     counts = [part for part in loc if isinstance(part, int)]
-    table, best, seen = "", 1, {}
+    table, best = "", 1
+    seen: dict[str, int] = {}
     for number, line in enumerate(text.splitlines(), 1):
         head = re.match(r"^\s*(\[\[?)\s*([\w.\-]+)\s*\]\]?", line)
         if head:

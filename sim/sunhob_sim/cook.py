@@ -1,0 +1,158 @@
+"""The cook of a scenario: hands on the controls, and a host at the link, at the scenario's times.
+
+Units: seconds from the start of the run, degrees, percent. Input bits are those of sunhob_board.core.panel.
+"""
+
+import heapq
+import itertools
+import json
+import math
+from collections.abc import Callable
+from datetime import UTC, datetime, timedelta
+from typing import Any
+
+import numpy as np
+from sunhob_board.core import panel as keys
+from sunhob_board.declared import interlocks
+from sunhob_board.link import frame
+
+from .scenario import Action, Scenario
+
+_BUTTONS = {"arm": keys.ARM, "leave": keys.LEAVE, "aside": keys.ASIDE, "confirm": keys.CONFIRM,
+            "home": keys.LEAVE}
+_WORDS = {
+    "arm": "Presses ARM.", "leave": "Presses LEAVE.", "aside": "Presses ASIDE.",
+    "confirm": "Presses CONFIRM.",
+    "home": "Presses LEAVE, so that it homes itself.", "knob": "Turns the heat knob to {:.0f} %.",
+    "clock": "Sets the clock from the telephone.", "chain_open": "Opens the stop chain.",
+    "north": "Covers the dish and turns it by hand until the shadow sight agrees.",
+    "chain_close": "Closes the stop chain.", "pot_lift": "Lifts the pot off.", "pot_set": "Sets the pot on.",
+    "link_leave": "Asks it to leave over the link.", "link_aside": "Asks it aside over the link.",
+    "link_heat": "Asks {:.0f} % of full heat over the link.",
+    "link_clear": "Clears the faults over the link.",
+}
+_EPOCH = datetime(2000, 1, 1, tzinfo=UTC)
+_SIGHT_DEG = 0.02  # how closely the hand settles; a shadow of 1 m read to 0.4 mm, common practice, no source
+_NUDGE_EVERY_S = 1.5
+_SIGHT_TRIES = 400
+
+
+class Cook:
+    """Holds the true state of the controls: `mask` (panel bits) and `knob_percent`; `sent` takes link lines.
+
+    `sight` gives the (axis 1, axis 2) turn [deg] that would bring the true dish onto the true sun.
+    """
+
+    def __init__(self, scenario: Scenario, send: Callable[[bytes], None],
+                 sight: Callable[[], tuple[float, float]], speeds_deg_s: tuple[float, float]) -> None:
+        self.scenario = scenario
+        self.send = send
+        self.sight = sight
+        self.speeds = speeds_deg_s
+        self.mask = keys.CHAIN
+        self.knob_percent = 0.0
+        self.done: list[dict[str, Any]] = []
+        self.covered = False
+        self._order = itertools.count()
+        self._queue: list[tuple[float, int, Callable[[float], None]]] = []
+        self._id = itertools.count(1)
+        self._tries = 0
+        pots = [a.do for a in scenario.action if a.do in ("pot_lift", "pot_set")]
+        if not pots or pots[0] == "pot_lift":
+            self.mask |= keys.POT
+        for action in scenario.action:
+            self._at(scenario.offset_s(action.at), self._deed(action))
+
+    @property
+    def next_s(self) -> float:
+        """When the next deed is due [s from start]; infinity when all is done."""
+        return self._queue[0][0] if self._queue else math.inf
+
+    def step(self, now_s: float) -> None:
+        """Do every deed due by now."""
+        while self._queue and self._queue[0][0] <= now_s + 1e-9:
+            due, _, deed = heapq.heappop(self._queue)
+            deed(max(due, now_s) if due < now_s - 5 else due)
+
+    def _at(self, when_s: float, deed: Callable[[float], None]) -> None:
+        heapq.heappush(self._queue, (when_s, next(self._order), deed))
+
+    def _deed(self, action: Action) -> Callable[[float], None]:
+        def do(now_s: float) -> None:
+            self._tell(now_s, action)
+            self._act(now_s, action)
+        return do
+
+    def _tell(self, now_s: float, action: Action) -> None:
+        when = self.scenario.start + timedelta(seconds=now_s)
+        words = _WORDS[action.do].format(action.value if action.value is not None else 0)
+        self.done.append({"at_utc": when.strftime("%Y-%m-%dT%H:%M:%S.000Z"), "do": action.do, "words": words})
+
+    def _act(self, now_s: float, action: Action) -> None:
+        do = action.do
+        if do in _BUTTONS:
+            bit = _BUTTONS[do]
+            self.mask |= bit
+            self._at(now_s + action.hold_s, lambda _now: self._release(bit))
+        elif do == "knob":
+            self.knob_percent = float(action.value or 0.0)
+        elif do in ("chain_open", "chain_close"):
+            self._put(keys.CHAIN, do == "chain_close")
+        elif do in ("pot_lift", "pot_set"):
+            self._put(keys.POT, do == "pot_set")
+        elif do == "clock":
+            self._set_clock(now_s, float(action.value or 0.0))
+        elif do == "north":
+            self.covered = True
+            self._tries = 0
+            self._sight_north(now_s)
+        else:
+            self._link(do, action)
+
+    def _put(self, bit: int, on: bool) -> None:
+        self.mask = self.mask | bit if on else self.mask & ~bit
+
+    def _release(self, bit: int) -> None:
+        self.mask &= ~bit
+
+    def _link(self, do: str, action: Action) -> None:
+        if do == "link_heat":
+            self._call("heat", {"percent": action.value})
+        elif do == "link_clear":
+            for code, row in enumerate(interlocks.ROWS):
+                if row[4]:
+                    self._call("clear", {"code": code})
+        else:
+            self._call(do.removeprefix("link_"), {})
+
+    def _call(self, method: str, params: dict[str, Any]) -> None:
+        body = {"jsonrpc": "2.0", "id": next(self._id), "method": method, "params": params}
+        self.send(frame.encode(json.dumps(body).encode("ascii")))
+
+    def _set_clock(self, now_s: float, error_s: float) -> None:
+        when = self.scenario.start + timedelta(seconds=now_s + error_s)
+        passed = when - _EPOCH
+        ms = passed.seconds * 1000 + passed.microseconds // 1000
+        self._call("set", {"what": "time", "day": passed.days, "ms": ms})
+
+    def _sight_north(self, now_s: float) -> None:
+        """Nudge one axis at a time until the shadow sight agrees, then set north and park."""
+        turn = self.sight()
+        self._tries += 1
+        worst = int(np.argmax(np.abs(turn)))
+        if (self._tries > 2 and abs(turn[worst]) <= _SIGHT_DEG) or self._tries > _SIGHT_TRIES:
+            self._call("set", {"what": "north"})
+            self._at(now_s + 2.0, lambda now: self._uncover(now))
+            return
+        left = abs(turn[worst])
+        rate = 100 if left > 2.0 else 10 if left > 0.3 else 2
+        speed = self.speeds[worst] * rate / 100
+        hold_ms = int(min(1000, max(20, 1000 * left / speed)))
+        sign = 1 if turn[worst] > 0 else -1
+        self._call("nudge", {"axis": worst + 1, "rate_percent": sign * rate, "hold_ms": hold_ms,
+                             "covered": True})
+        self._at(now_s + _NUDGE_EVERY_S, self._sight_north)
+
+    def _uncover(self, now_s: float) -> None:
+        self._act(now_s, Action(at="00:00", do="leave"))
+        self._at(now_s + 120.0, lambda _now: setattr(self, "covered", False))
