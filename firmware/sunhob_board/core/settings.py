@@ -47,16 +47,12 @@ def pack(values, curve):
 
 
 def default_curve():
-    """Heat curve of the invented cooker, permille at 0.25 deg steps: flat 2 deg, gone at 9 deg; a rough
-    shape for use before the host has worked out the real one."""
-    out = []
-    for i in range(table.CURVE_POINTS):
-        lag = i * 0.25
-        if lag <= 2.0:
-            out.append(1000)
-        else:
-            out.append(max(0, int(1000 - (lag - 2.0) * 1000 / 7.0)))
-    return tuple(out)
+    """Heat curve of the invented cooker, permille at 0.25 deg steps, as the host makes it."""
+    flat = (1000,) * 11
+    fall = (999, 999, 997, 993, 987, 978, 966, 950, 932, 912, 890, 867, 843, 819, 794, 768, 742, 715, 688, 660,
+            631, 601, 570, 537, 503, 467, 431, 394, 357, 321, 285, 250, 216, 183, 151, 120, 92, 66, 44, 27, 15,
+            7, 3, 1)
+    return flat + fall + (0,) * (table.CURVE_POINTS - len(flat) - len(fall))
 
 
 class Settings:
@@ -65,6 +61,8 @@ class Settings:
     def __init__(self, values, curve):
         for row, value in zip(table.board_rows(), values):
             setattr(self, table.board_name(row[0], row[1]), value)
+            if row[1] == "angle":  # in degrees too, for what needs no micro-degrees
+                setattr(self, row[0].replace(".", "_"), value / 1_000_000)
         self.heat_curve = tuple(curve)
         self.site_pressure_pa = pressure_pa(self.site_altitude_m)
 
@@ -103,6 +101,8 @@ def load(data):
 
 def _judge(values, curve):
     rows = table.board_rows()
+    if not isinstance(values, list) or not isinstance(curve, list):
+        raise SettingsError("corrupt", "the settings file is not two lists")
     if len(values) != len(rows):
         raise SettingsError("corrupt", "%d settings, not %d" % (len(values), len(rows)))
     for row, value in zip(rows, values):
