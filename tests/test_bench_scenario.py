@@ -72,3 +72,16 @@ def test_unknown_scenario_names_what_there_is(source, said):
 def test_not_toml_is_said_in_one_line():
     with pytest.raises(UserError, match="not TOML"):
         sc.parse("name = ")
+
+
+def test_settings_of_a_scenario_are_judged_by_the_declared_limits():
+    text = ('name = "a"\nstart = 2026-03-12T05:00:00Z\nhours = 1\n'
+            '[settings.site]\nlatitude_deg = 95.0\nplanet = 3\n')
+    with pytest.raises(UserError) as caught:
+        sc.parse(text)
+    assert "line 5: settings.site.latitude_deg = 95.0: give -66" in str(caught.value)
+    assert "line 6: settings.site.planet = 3" in str(caught.value)
+
+
+def test_settings_of_a_scenario_reach_the_cooker():
+    assert sc.cooker_of(sc.load("demo")).site.latitude_deg == 21.15

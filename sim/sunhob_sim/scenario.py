@@ -13,6 +13,8 @@ from typing import Annotated, Any, Literal
 from zoneinfo import ZoneInfo, available_timezones
 
 from pydantic import BaseModel, ConfigDict, Field, ValidationError, field_validator, model_validator
+from sunhob import settings
+from sunhob.cooker_rules import broken_rules
 from sunhob.errors import UserError
 
 _CLOCK = re.compile(r"^(\d{1,2}):(\d{2})(?::(\d{2}))?$")
@@ -98,7 +100,7 @@ class Action(_Part):
 
 
 class Scenario(_Part):
-    """A run on the bench. `settings` overrides single settings of the cooker by their flat names."""
+    """A run on the bench. `settings` overrides single values of the cooker, section by section."""
 
     name: Annotated[str, Field(min_length=1, max_length=40, pattern=r"^[a-z0-9_-]+$")]
     about: str = ""
@@ -107,7 +109,7 @@ class Scenario(_Part):
     timezone: str = "UTC"
     seed: Annotated[int, Field(ge=0, le=2**31 - 1)] = 1
     cooker: str = ""
-    settings: dict[str, float | int | bool | str] = {}
+    settings: dict[str, dict[str, Any]] = {}
     sky: Sky = Sky()
     air: Air = Air()
     base: Base = Base()
@@ -181,7 +183,7 @@ def parse(text: str, source: str = "scenario") -> Scenario:
     except ValidationError as error:
         found = [(one["loc"], one.get("input"), _limit(one)) for one in error.errors()]
         raise UserError(_listing(source, text, found)) from None
-    found = _bad_times(scenario)
+    found = _bad_times(scenario) + _settings(scenario)[1]
     if found:
         raise UserError(_listing(source, text, found))
     return scenario
@@ -202,6 +204,39 @@ def _bad_times(scenario: Scenario) -> list[tuple[tuple, Any, str]]:
             found.append((loc, at, f"must lie within the run, {scenario.start:%Y-%m-%d %H:%M} "
                                    f"to {end:%Y-%m-%d %H:%M} UTC"))
     return found
+
+
+def cooker_of(scenario: Scenario) -> settings.Cooker:
+    """The scenario's cooker file, or the built-in invented cooker, with the scenario's own values put in."""
+    cooker, found = _settings(scenario)
+    if found:
+        raise UserError(_listing(scenario.name, "", found))
+    return cooker
+
+
+def _settings(scenario: Scenario) -> tuple[settings.Cooker, list[tuple[tuple, Any, str]]]:
+    base = settings.load_cooker(scenario.cooker or None)
+    found: list[tuple[tuple, Any, str]] = []
+    values = base.as_dict()
+    for section, given in scenario.settings.items():
+        for name, value in given.items():
+            if f"{section}.{name}" in settings.ROWS:
+                values[section][name] = value
+            else:
+                found.append((("settings", section, name), value, "is not a setting; mend the name"))
+    sections = {}
+    for section, model in settings.MODELS.items():
+        try:
+            sections[section] = model.model_validate(values[section])
+        except ValidationError as error:
+            for one in error.errors():
+                name = str(one["loc"][0])
+                limit = f"give {settings.allowed(f'{section}.{name}')}"
+                found.append((("settings", section, name), one["input"], limit))
+    if not found:
+        flat = {f"{s}.{k}": v for s, part in values.items() for k, v in part.items()}
+        found = [(("settings", *key.split(".")), flat.get(key), words) for key, words in broken_rules(flat)]
+    return (base if found else settings.Cooker(sections, base.path, base.left_out)), found
 
 
 def _limit(one: Any) -> str:
