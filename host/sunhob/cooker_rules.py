@@ -1,0 +1,139 @@
+"""Rules that tie several settings of a cooker together.
+
+Units are in the names of the settings: degrees, metres, W/m2. Each rule is told on one key, in words that
+name its value, the limit and a way to mend it; a rule is left out when a value it needs is itself wrong.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Mapping
+from types import SimpleNamespace
+from typing import Any
+from zoneinfo import ZoneInfo
+
+from sunhob_board.mount.geometry import Geometry
+
+Values = Mapping[str, Any]
+Broken = Iterator[tuple[str, str]]
+FASTEST_STEPS_S = 40_000  # steps a second asked of the step generator at most: common practice, no source
+
+
+def broken_rules(values: Values) -> list[tuple[str, str]]:
+    """(key, words) of each rule that these values break. `values` is keyed like 'dish.focal_length_m'."""
+    found: list[tuple[str, str]] = []
+    for rule in (_zone, _pot, _clear, _light, _deadband, _park):
+        found += _tried(rule, values)
+    for axis in ("axis1", "axis2"):
+        found += _tried(_travel, values, axis)
+        found += _tried(_motor, values, axis)
+    return found
+
+
+def _tried(rule: Any, *arguments: Any) -> list[tuple[str, str]]:
+    try:
+        return list(rule(*arguments))
+    except KeyError:  # a value it needs is itself wrong, and told already
+        return []
+
+
+def _zone(v: Values) -> Broken:
+    name = v["site.timezone"]
+    try:
+        ZoneInfo(name)
+    except (KeyError, ValueError, OSError):
+        yield "site.timezone", f"= {name!r} is not a zone known here; give one such as Asia/Kolkata or UTC"
+
+
+def _pot(v: Values) -> Broken:
+    wide, pot = v["dish.aperture_diameter_m"], v["pot.diameter_m"]
+    if pot >= wide:
+        yield "pot.diameter_m", f"= {pot} m shades the whole dish of {wide} m; give less than {wide} m"
+
+
+def _clear(v: Values) -> Broken:
+    clear, loose = v["dish.pot_clear_deg"], v["dish.loose_clear_deg"]
+    if loose <= clear:
+        yield (
+            "dish.loose_clear_deg",
+            f"= {loose} deg must be above dish.pot_clear_deg = {clear} deg; raise it or lower the other",
+        )
+
+
+def _light(v: Values) -> Broken:
+    low, back = v["interlock.light_low_w_m2"], v["interlock.light_back_w_m2"]
+    if back < low:
+        yield (
+            "interlock.light_back_w_m2",
+            f"= {back} W/m2 is below interlock.light_low_w_m2 = {low} W/m2; give at least {low} W/m2",
+        )
+    full = v["sensor.beam_w_m2_full"]
+    if full <= back:
+        yield (
+            "sensor.beam_w_m2_full",
+            f"= {full} W/m2 cannot show interlock.light_back_w_m2 = {back} W/m2; give more than {back} W/m2",
+        )
+
+
+def _deadband(v: Values) -> Broken:
+    band, clear = v["tracking.deadband_deg"], v["dish.pot_clear_deg"]
+    if band > clear / 20.0:
+        yield (
+            "tracking.deadband_deg",
+            f"= {band} deg is over a twentieth of dish.pot_clear_deg = {clear} deg; "
+            f"give at most {clear / 20:.3g} deg",
+        )
+
+
+def _travel(v: Values, axis: str) -> Broken:
+    low, high, home = v[axis + ".low_deg"], v[axis + ".high_deg"], v[axis + ".home_deg"]
+    if low >= high:
+        yield f"{axis}.low_deg", f"= {low} deg must be below {axis}.high_deg = {high} deg; mend one of them"
+    elif not low <= home <= high:
+        yield f"{axis}.home_deg", f"= {home} deg is outside its travel; give {low} to {high} deg"
+
+
+def _motor(v: Values, axis: str) -> Broken:
+    steps, band = v[axis + ".steps_per_turn"], v["tracking.deadband_deg"]
+    if 360.0 / steps > band / 4.0:
+        least = math.ceil(1440.0 / band)
+        yield (
+            f"{axis}.steps_per_turn",
+            f"= {steps} is too coarse for tracking.deadband_deg = {band} deg; give at least {least} steps",
+        )
+    rate = v[axis + ".speed_deg_s"] * steps / 360.0
+    if rate > FASTEST_STEPS_S:
+        most = FASTEST_STEPS_S * 360.0 / steps
+        yield (
+            f"{axis}.speed_deg_s",
+            f"asks for {rate:.0f} steps/s, at most {FASTEST_STEPS_S}; give at most {most:.3g} deg/s",
+        )
+
+
+def _park(v: Values) -> Broken:
+    """Travel limits that admit no park are refused: the mount parks aimed at the elevated pole."""
+    for axis in ("axis1", "axis2"):
+        if v[axis + ".low_deg"] >= v[axis + ".high_deg"]:
+            return
+    if v["mount.kind"] == "polar":
+        low, high = v["axis2.low_deg"], v["axis2.high_deg"]
+        if not low <= 90.0 <= high:
+            yield (
+                "axis2.high_deg",
+                f"= {high} deg: the travel {low} to {high} deg admits no park; "
+                "a polar mount parks with axis 2 at 90 deg",
+            )
+        return
+    latitude = math.radians(v["site.latitude_deg"])
+    pole = (0.0, math.copysign(math.cos(latitude), latitude), abs(math.sin(latitude)))
+    geometry = Geometry(SimpleNamespace(**{key.replace(".", "_"): value for key, value in v.items()}))
+    if not geometry.axes_from_enu(*pole, [0, 0]):
+        side = "north" if latitude >= 0 else "south"
+        height = abs(v["site.latitude_deg"])
+        at = "axis2" if not v["axis2.low_deg"] <= height <= v["axis2.high_deg"] else "axis1"
+        low, high = v[at + ".low_deg"], v[at + ".high_deg"]
+        yield (
+            f"{at}.high_deg" if at == "axis1" or height > high else "axis2.low_deg",
+            f"leaves the travel {low} to {high} deg, which admits no park; it must reach true {side}, "
+            f"{height:g} deg up: widen it",
+        )
