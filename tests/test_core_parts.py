@@ -14,27 +14,9 @@ from sunhob_board.declared import interlocks as table
 from sunhob_board.heat.dial import Dial
 from sunhob_board.safety.interlocks import Interlocks
 
+from .chip import Chip
+
 CURVE = (1000, 1000, 999, 990, 950, 850, 700, 500, 320, 180, 90, 40, 10, 0)
-
-
-class Chip:
-    """A clock chip that tells whole seconds, and keeps 236 bytes."""
-
-    def __init__(self, day=9000, ms=1_000):
-        self.day, self.ms, self.ok = day, ms, True
-        self.ram = bytearray(236)
-
-    def read(self):
-        return (self.day, self.ms // 1000 * 1000) if self.ok else None
-
-    def write(self, day, ms):
-        self.day, self.ms, self.ok = day, ms, True
-
-    def ram_read(self, offset, n):
-        return bytes(self.ram[offset:offset + n])
-
-    def ram_write(self, offset, data):
-        self.ram[offset:offset + len(data)] = data
 
 
 @given(st.integers(0, ticks.PERIOD - 1), st.integers(-(2**28), 2**28))
@@ -46,10 +28,7 @@ def run_clock(clock, chip, start, seconds, step=100):
     now = start
     for _ in range(seconds * 1000 // step):
         now = ticks.add(now, step)
-        chip.ms += step
-        if chip.ms >= DAY_MS:
-            chip.ms -= DAY_MS
-            chip.day += 1
+        chip.carry(step)
         clock.tick(now)
     return now
 

@@ -17,7 +17,8 @@ from ..mount.geometry import Geometry
 from ..mount.mount import Mount
 from ..mount.planner import Planner
 from ..safety.interlocks import Interlocks
-from ..store import slots
+from ..store.journal import Journal
+from ..store.slots import Slots
 from ..sun.position import Sun
 from ..sun.table import SunTable, TableError
 from . import panel as keys
@@ -28,7 +29,7 @@ from .controller import Controller
 from .panel import Panel
 from .place import ARMED_BY_COOK, MOVING, ON_SUN, Place
 from .service import Service
-from .settings import Settings, SettingsError
+from .settings import SettingsError, defaults, load
 from .tracking import Tracker
 
 _C = ev.CODES
@@ -36,8 +37,8 @@ _FAST_MS = 100
 _SAVE_PLACE_MS = 500
 _GC_EVERY = 32
 _SUN_EVERY_MS = 1_000
+_JOURNAL_EVERY = 300
 _ALL_PARTS = 0x0F
-_LOG_SIZE = 64
 
 
 class Parts:
@@ -58,8 +59,9 @@ class App:
         self.worst_ms = 0
         self.north_deg = 0.0
         self.beam_w_m2 = self.open_w_m2 = 0.0
-        self._log = [None] * _LOG_SIZE
-        self._log_n = 0
+        self.slots = Slots(board.DATA)
+        self.journal = Journal()
+        self.journal.load(self.slots)
         self._n = 0
         self._since_sun = _SUN_EVERY_MS
         self._since_place = 0
@@ -74,9 +76,9 @@ class App:
         self.rpc = Rpc(self.service.handlers)
         self.panel = Panel()
         try:
-            self.s = Settings.load(slots.load(board.DATA + "settings")[1])
+            self.s = load(self.slots.load("settings"))
         except SettingsError as err:
-            self.s = Settings.defaults()
+            self.s = defaults()
             self.trouble = "settings %s: %s" % (err.args[0], err.args[1])
         self.clock = Clock(board.rtc, self.s.interlock_clock_jump_s)
         self.locks = Interlocks(self.s, self.emit, _C["trip"], _C["over"])
@@ -98,7 +100,7 @@ class App:
         axes = (Axis(drives[0], 1, s), Axis(drives[1], 2, s))
         self.mount = Mount(axes, geometry)
         self.north_deg = s.mount_north_deg
-        day_slot = slots.load(self.board.DATA + "north")[1]
+        day_slot = self.slots.load("north")
         if day_slot:
             try:
                 self.set_north(float(day_slot.decode()), False)
@@ -178,13 +180,11 @@ class App:
     def emit(self, code, a, b):
         """Report an event: into the ring, and out on the link."""
         day, ms = self.clock.day, self.clock.ms
-        self._log[self._log_n % _LOG_SIZE] = (day, ms, code, a, b)
-        self._log_n += 1
-        self.port.send_event(ev.EVENTS[code][0], a, b, day, ms)
+        self.journal.add(code, a, b, day, ms)
+        self.port.send_event({"e": ev.EVENTS[code][0], "a": a, "b": b, "d": day, "t": ms})
 
     def journal_read(self, start, count):
-        first = max(0, self._log_n - _LOG_SIZE, start)
-        return [[i] + list(self._log[i % _LOG_SIZE]) for i in range(first, min(self._log_n, first + count))]
+        return self.journal.read(start, count)
 
     def sun_changed(self):
         self._since_sun = _SUN_EVERY_MS
@@ -193,8 +193,7 @@ class App:
         self.north_deg = (deg + 180.0) % 360.0 - 180.0
         self.mount.geometry.set_north_deg(self.north_deg)
         if keep:
-            done = slots.save(self.board.DATA + "north", ("%.4f" % self.north_deg).encode())
-            self.emit(_C["saved"], 0, int(done is not False))
+            self.emit(_C["saved"], 0, int(self.slots.save("north", ("%.4f" % self.north_deg).encode())))
             self._set_park()
 
     # --- the loop ------------------------------------------------------------------------------------
@@ -222,9 +221,10 @@ class App:
             self.locks.tick(bad, dt)
             self._seen |= 2
             c.tick(dt, self.panel, self.sun_ok)
-            if self.mount.moving:
+            if c.busy:
                 self.mount.tick(now)
             self._keep_place(dt)
+            self._keep_journal(c)
             self._lamps(c)
         else:
             self.locks.tick(1 << table.INDEX["settings"] if self.conditions.settings_bad else
@@ -289,6 +289,11 @@ class App:
             return
         self.mount.axes_udeg(self._axes)
         self.place.write(self._axes[0], self._axes[1], flags)
+
+    def _keep_journal(self, c):
+        # Flash is written only at rest and off the sun: an erase can stall the chip.
+        if self.journal.dirty and c.mode == modes.PARKED and not c.busy and self._n % _JOURNAL_EVERY == 0:
+            self.journal.save(self.slots)
 
     def _lamps(self, c):
         out = 0

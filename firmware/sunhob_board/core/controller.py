@@ -115,6 +115,9 @@ class Controller:
         if not closed:
             self._disarm(4)
             self.mount.halt()
+            if not self.mount.placed:
+                self.homing_needed = True
+                self.cond.place_known = False
             self.warn_ms = 0
             self._enter(modes.LOCKED, _REST)
 

@@ -4,6 +4,8 @@ Units: micro-degrees, ms. At full heat the aim is half a deadband ahead of the s
 deadband lies behind it.
 """
 
+import math
+
 _SUN_UDEG_PER_S = 4178  # 15.041 deg/h on the celestial equator
 _SLOW_MS = 60_000
 _LARGE_UDEG = 1_000_000
@@ -35,5 +37,5 @@ class Tracker:
         """Start the move to the next aim; sets when the one after is due."""
         self.sun.trailing_aim(self.centre_udeg() - self.half, self._aim)
         self.reachable = self.mount.aim(self._aim[0], self._aim[1], self._aim[2])
-        cos_dec = self.sun.cos_dec
+        cos_dec = math.cos(self.sun.dec_udeg * 1.7453293e-8)
         self.due_ms = min(_SLOW_MS, int(2 * self.half * 1000 / (_SUN_UDEG_PER_S * cos_dec)))

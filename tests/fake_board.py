@@ -1,0 +1,189 @@
+"""A board of plain Python for tests of the controller alone: no shims, no plant, time by hand.
+
+Units: ms, ADC counts. Drives consume their segments in time; axes are where their steps put them.
+"""
+
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+
+from sunhob.sun_table import build_table
+from sunhob_board.core import panel as keys
+from sunhob_board.core.app import App
+from sunhob_board.declared import events as ev
+from sunhob_board.link import frame
+
+from .chip import Chip
+
+EPOCH = datetime(2000, 1, 1, tzinfo=UTC)
+
+
+class FakeDrive:
+    """Takes up to 8 segments (forward, steps, period_us) and runs them as time passes."""
+
+    def __init__(self):
+        self.queue = []
+        self.steps = 0
+        self.left_us = 0
+
+    def free(self):
+        return 8 - len(self.queue)
+
+    def push(self, forward, steps, period_us):
+        assert steps > 0 and self.free() > 0
+        self.queue.append([1 if forward else -1, steps, period_us])
+
+    def clear(self):
+        self.queue.clear()
+
+    def advance(self, ms):
+        self.left_us += ms * 1000
+        while self.queue:
+            sign, steps, period = self.queue[0]
+            can = min(steps, self.left_us // period)
+            self.steps += sign * can
+            self.left_us -= can * period
+            if can < steps:
+                self.queue[0][1] -= can
+                return
+            self.queue.pop(0)
+        self.left_us = 0
+
+
+class Wire:
+    """Stands for the UART: what the board sends is kept, what a host sends is handed on."""
+
+    def __init__(self):
+        self.sent = bytearray()
+        self.coming = bytearray()
+
+    def any(self):
+        return len(self.coming)
+
+    def readinto(self, buf, n):
+        n = min(n, len(self.coming))
+        buf[:n] = self.coming[:n]
+        del self.coming[:n]
+        return n
+
+    def write(self, data):
+        self.sent += data
+        return len(data)
+
+
+class Level:
+    def __init__(self, value=0):
+        self.value = value
+
+    def read_u16(self):
+        return self.value
+
+
+class FakeBoard:
+    """One cycle at a time: set fields, call run(seconds)."""
+
+    NAME = "test"
+
+    def __init__(self, folder: Path, when: datetime, table_start: datetime | None = None):
+        self.DATA = f"{folder}/"
+        self.now = 2**30 - 5_000
+        table = build_table((table_start or datetime(when.year - 1, 12, 1)).date(), 3)
+        (folder / "sun.tab").write_bytes(table)
+        since = when - EPOCH
+        self.rtc = Chip(since.days, since.seconds * 1000)
+        self.uart = Wire()
+        self.beam, self.open, self.knob = Level(40_000), Level(40_000), Level(0)
+        self.mask = keys.CHAIN | keys.POT
+        self.pair = (FakeDrive(), FakeDrive())
+        self.out = 0
+        self.fed = 0
+        self.events: list[tuple[str, int, int]] = []
+        self.app: App | None = None
+
+    def drives(self, s):
+        return self.pair
+
+    def start_watchdog(self):
+        self.fed = 0
+
+    def feed(self):
+        self.fed += 1
+
+    def ticks_ms(self):
+        return self.now
+
+    def reset_cause(self):
+        return 1
+
+    def read_inputs(self):
+        return self.mask
+
+    def write_outputs(self, mask):
+        self.out = mask
+
+    def all_off(self):
+        self.out = 0
+
+    def idle(self, ms):
+        ms = max(1, ms)
+        self.now = (self.now + ms) & (2**30 - 1)
+        self.rtc.carry(ms)
+        if self.out & 1:
+            for drive in self.pair:
+                drive.advance(ms)
+
+    def boot(self):
+        self.app = App(self)
+        return self.app
+
+    def run(self, seconds, until=None):
+        """Cycle for so many seconds, or until the condition holds; returns the seconds spent."""
+        assert self.app is not None
+        spent = 0
+        while spent < seconds * 1000:
+            before = self.now
+            self.app.cycle()
+            spent += (self.now - before) & (2**30 - 1)
+            self._collect()
+            if until is not None and until():
+                break
+        return spent / 1000
+
+    def _collect(self):
+        import json
+
+        while b"\n" in self.uart.sent:
+            line, _, rest = bytes(self.uart.sent).partition(b"\n")
+            self.uart.sent[:] = rest
+            message = json.loads(frame.decode(line))
+            if message.get("method") == "event":
+                p = message["params"]
+                assert p["e"] in ev.CODES
+                self.events.append((p["e"], p["a"], p["b"]))
+
+    def press(self, bit):
+        self.mask |= bit
+        self.run(0.3)
+        self.mask &= ~bit
+        self.run(0.2)
+
+    def ask(self, method, **params):
+        """One request over the link; the decoded reply."""
+        import json
+
+        self.uart.coming += frame.pack({"jsonrpc": "2.0", "id": 1, "method": method, "params": params})
+        for _ in range(200):
+            assert self.app is not None
+            self.app.cycle()
+            for line in bytes(self.uart.sent).split(b"\n"):
+                if b'"id": 1' in line or b'"id":1' in line:
+                    reply = json.loads(frame.decode(line))
+                    self._collect()
+                    return reply
+            self._collect()
+        raise AssertionError("no reply")
+
+    def names(self):
+        return [e[0] for e in self.events]
+
+    def time(self):
+        return EPOCH + timedelta(days=self.rtc.day, milliseconds=self.rtc.ms)

@@ -1,0 +1,242 @@
+"""The controller on a board of plain Python: a cook's day in small, and what must never happen.
+
+Units: seconds, degrees. The site and its cook are invented.
+"""
+
+import math
+from datetime import UTC, datetime
+
+import pytest
+from sunhob_board.core import panel as keys
+from sunhob_board.core import settings as settings_reader
+from sunhob_board.declared import modes
+from sunhob_board.declared import settings as table
+from sunhob_board.store.slots import Slots
+
+from .fake_board import FakeBoard
+
+MORNING = datetime(2026, 3, 1, 4, 0, 0, tzinfo=UTC)
+
+
+def save_settings(folder):
+    """The invented cooker's settings, put on the board as the host does."""
+    values = [table.board_default(r) for r in table.board_rows()]
+    body = settings_reader.pack(values, settings_reader.default_curve())
+    assert Slots(f"{folder}/").save("settings", body)
+
+
+@pytest.fixture
+def board(tmp_path):
+    save_settings(tmp_path)
+    b = FakeBoard(tmp_path, MORNING)
+    b.boot()
+    s = b.app.s
+    # Parked and placed, as after an ordinary night.
+    park = b.app.controller.park
+    b.app.mount.set_position(park[0], park[1])
+    b.app.controller.homing_needed = False
+    b.app.conditions.place_known = True
+    b.app.conditions.restarted = False
+    b.app.controller.on_sun = False
+    assert s.site_latitude_udeg > 0
+    b.run(5)
+    return b
+
+
+def cooking(b, percent=100):
+    b.knob.value = percent * 65535 // 100
+    b.press(keys.ARM)
+    b.run(200, lambda: b.app.controller.mode == modes.COOKING)
+    assert b.app.controller.mode == modes.COOKING, b.events
+    b.run(30)
+
+
+def lag_deg(b):
+    """Separation of believed dish axis and the board's sun."""
+    v = [0.0, 0.0, 0.0]
+    b.app.mount.enu(v)
+    b.app.sun.update(b.app.clock.day, b.app.clock.ms)
+    return b.app.sun.separation_udeg(*v) / 1e6
+
+
+def test_arm_and_knob_bring_it_to_the_sun_after_a_warning(board):
+    cooking(board)
+    names = board.names()
+    assert names.index("warn") < names.index("plan") < names.index("settled")
+    assert lag_deg(board) < 0.1
+
+
+def test_it_stays_on_the_sun_for_an_hour(board):
+    cooking(board)
+    worst = 0.0
+    for _ in range(40):
+        board.run(60)
+        board.app.controller.attend_ms = 3_600_000
+        worst = max(worst, lag_deg(board))
+    assert worst < 0.1
+
+
+def test_the_knob_alone_does_not_bring_it(board):
+    board.knob.value = 65535
+    board.run(120)
+    assert board.app.controller.mode == modes.PARKED
+
+
+def test_arming_lapses(board):
+    board.press(keys.ARM)
+    board.run(11 * 60)
+    board.knob.value = 65535
+    board.run(60)
+    assert board.app.controller.mode == modes.PARKED and "disarmed" in board.names()
+
+
+def test_dialled_down_it_lags_behind_by_what_the_curve_says(board):
+    cooking(board)
+    board.knob.value = 60 * 65535 // 100
+    board.run(20)
+    want = board.app.controller.tracker.wanted_udeg / 1e6
+    assert want > 3
+    assert lag_deg(board) == pytest.approx(want, abs=0.1)
+    v = [0.0, 0.0, 0.0]
+    board.app.mount.enu(v)
+    assert board.app.sun.behind_udeg(*v) > 0
+
+
+def test_leave_parks_within_the_target_and_disarms(board):
+    cooking(board)
+    seconds = 0.5
+    board.press(keys.LEAVE)
+    seconds += board.run(200, lambda: board.app.controller.mode == modes.PARKED)
+    assert board.app.controller.mode == modes.PARKED and seconds < 95
+    v = [0.0, 0.0, 0.0]
+    board.app.mount.enu(v)
+    lat = math.radians(board.app.s.site_latitude_udeg / 1e6)
+    assert v[1] * math.cos(lat) + v[2] * math.sin(lat) > math.cos(math.radians(0.1))
+    board.run(300)
+    assert board.app.controller.mode == modes.PARKED
+
+
+def test_aside_keeps_the_meal_and_comes_back_only_when_pressed(board):
+    cooking(board, 70)
+    board.press(keys.ASIDE)
+    board.run(100, lambda: board.out & 4)
+    assert board.app.controller.mode == modes.ASIDE and board.out & 4
+    assert lag_deg(board) > board.app.s.dish_loose_clear_deg or lag_deg(board) > 66
+    before = [d.steps for d in board.pair]
+    board.run(600)
+    assert [d.steps for d in board.pair] == before, "hands are in: nothing may move"
+    board.press(keys.ASIDE)
+    board.run(200, lambda: board.app.controller.mode == modes.COOKING)
+    assert board.app.controller.mode == modes.COOKING
+    assert board.app.controller.heat_permille == 700
+
+
+def test_an_unattended_dish_leaves(board):
+    cooking(board)
+    board.run(61 * 60)
+    assert board.app.controller.mode == modes.PARKED
+
+
+def test_long_cloud_leaves_and_does_not_return_unless_chosen(board):
+    cooking(board)
+    board.beam.value = 2_000
+    board.open.value = 4_000
+    board.run(9 * 60)
+    assert board.app.controller.mode == modes.COOKING
+    board.run(4 * 60)
+    assert board.app.controller.mode == modes.PARKED
+    board.beam.value = board.open.value = 40_000
+    board.run(600)
+    back = bool(board.app.s.cook_return_after_cloud)
+    assert (board.app.controller.mode == modes.COOKING) == back
+
+
+def test_stop_chain_cuts_motion_and_closing_it_moves_nothing(board):
+    cooking(board)
+    board.press(keys.LEAVE)
+    board.run(8)
+    board.mask &= ~keys.CHAIN
+    board.run(1)
+    assert board.app.controller.mode == modes.LOCKED and not board.out & 1
+    steps = [d.steps for d in board.pair]
+    board.mask |= keys.CHAIN
+    board.run(60)
+    assert [d.steps for d in board.pair] == steps
+    board.press(keys.ARM)
+    board.run(60)
+    assert [d.steps for d in board.pair] == steps
+    board.press(keys.LEAVE)
+    board.run(200, lambda: board.app.controller.mode == modes.PARKED)
+    assert board.app.controller.mode in (modes.PARKED, modes.LEAVING)
+
+
+def test_remote_may_leave_but_never_arm(board):
+    assert "error" in board.ask("cook", percent=100)
+    assert "error" in board.ask("heat", percent=50)
+    cooking(board)
+    assert board.ask("heat", percent=60)["result"]["heat_percent"] == 60
+    assert "result" in board.ask("leave")
+    board.run(120)
+    assert board.app.controller.mode == modes.PARKED
+
+
+def test_status_names_mode_and_fits_the_line(board):
+    got = board.ask("status")["result"]
+    assert got["mode"] == "PARKED" and got["clock_known"] and got["tripped"] == []
+
+
+def test_watchdog_is_fed_only_by_a_whole_pass(board):
+    fed = board.fed
+    board.run(5)
+    assert board.fed > fed
+    board.app.port.poll = lambda now: (_ for _ in ()).throw(OSError("dead link"))
+    fed = board.fed
+    with pytest.raises(OSError):
+        board.app.tick()
+    assert board.fed == fed
+
+
+@pytest.mark.parametrize("damage", ["missing", "corrupt", "expired"])
+def test_a_bad_table_is_refused_and_named(tmp_path, damage):
+    save_settings(tmp_path)
+    if damage == "corrupt":
+        b = FakeBoard(tmp_path, MORNING)
+        raw = bytearray((tmp_path / "sun.tab").read_bytes())
+        raw[100] ^= 1
+        (tmp_path / "sun.tab").write_bytes(raw)
+    elif damage == "missing":
+        b = FakeBoard(tmp_path, MORNING)
+        (tmp_path / "sun.tab").unlink()
+    else:
+        b = FakeBoard(tmp_path, MORNING, table_start=datetime(2020, 1, 1))
+    b.boot()
+    b.run(5)
+    status = b.ask("status")["result"]
+    text = status["trouble"] + " ".join(status.get("tripped", []))
+    assert f"table_{damage}" in text or damage in text or "sum" in text
+    b.knob.value = 65535
+    b.press(keys.ARM)
+    b.run(60)
+    assert b.pair[0].steps == b.pair[1].steps == 0
+
+
+def test_missing_settings_move_nothing_and_are_named(tmp_path):
+    b = FakeBoard(tmp_path, MORNING)
+    b.boot()
+    b.run(5)
+    assert "settings missing" in b.ask("status")["result"]["trouble"]
+    b.press(keys.LEAVE)
+    b.run(30)
+    assert b.pair[0].steps == b.pair[1].steps == 0
+
+
+def test_restart_on_the_sun_leaves_by_itself_and_stays_unarmed(board, tmp_path):
+    cooking(board)
+    again = FakeBoard(tmp_path, board.time())
+    again.rtc = board.rtc
+    again.boot()
+    again.run(200, lambda: again.app.controller.mode == modes.PARKED and not again.app.controller.on_sun)
+    assert again.app.controller.mode == modes.PARKED and not again.app.controller.on_sun
+    assert again.app.controller.armed_ms <= 0 and "warn" in again.names()
+    again.run(120)
+    assert again.app.controller.mode == modes.PARKED
