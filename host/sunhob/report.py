@@ -31,6 +31,7 @@ _WORDS = {
     "settled": "On its aim.", "confirm": "The cook confirmed being there: {a} minutes more.",
     "clock_set": "Clock set.", "attendance": "Calling the cook: {a} minutes without a sign.",
     "homed": "Axis {a} found its home mark.", "cleared": "The cook cleared the fault.",
+    "saved": "Stored.",
     "no_path": "No safe way found; it stays off the sun.",
 }
 _DISARMED = {1: "the time ran out", 2: "parked", 3: "a fault", 4: "the stop chain"}
