@@ -12,7 +12,7 @@ _START = 1773291600.0  # 2026-03-12 05:00 UTC
 
 @pytest.fixture(scope="module")
 def curve():
-    permille = np.array(heat_curve_permille(1.4, 0.55, 0.24, 4.0))
+    permille = np.array(heat_curve_permille(1.4, 0.55, 0.16, 4.0))
     return np.arange(len(permille)) * 0.25, permille / permille[0]
 
 
