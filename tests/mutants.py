@@ -1,0 +1,71 @@
+"""Plants bugs in safety code one at a time and checks that the tests catch each.
+
+Run as `make mutants`. No units. Each row: file, text in it, what it becomes, tests that must then fail.
+Exit status 1 if any planted bug survives.
+"""
+
+import os
+import shutil
+import subprocess
+import sys
+import tempfile
+from pathlib import Path
+
+from rich.console import Console
+from rich.progress import track
+
+ROOT = Path(__file__).resolve().parents[1]
+CORE = "firmware/sunhob_board/core/"
+CONTROLLER = "tests/test_controller.py"
+PARTS = "tests/test_core_parts.py"
+
+MUTANTS = (
+    (CORE + "tracking.py", "self.centre_udeg() - self.half", "-self.centre_udeg() - self.half", CONTROLLER),
+    (CORE + "controller.py", "self.warn_ms = seconds * 1000", "self.warn_ms = 0", CONTROLLER),
+    (CORE + "controller.py", "            self.mount.halt()\n", "", CONTROLLER),
+    (CORE + "controller.py", "if self.armed_ms > 0 and self.heat_permille > 0:", "if self.heat_permille > 0:",
+     CONTROLLER),
+    (CORE + "controller.py", "self.cond.attendance_out = self.attend_ms <= 0", "self.cond.attendance_out = False",
+     CONTROLLER),
+    (CORE + "app.py", "self.conditions.restarted = c.on_sun", "self.conditions.restarted = False", CONTROLLER),
+    (CORE + "app.py", "if self._seen == _ALL_PARTS:", "if True:", CONTROLLER),
+    (CORE + "place.py", "!= _sum(raw)", "!= _sum(raw) and False", PARTS),
+    (CORE + "clock.py", "if abs(off) > self.jump_ms:", "if abs(off) > 100 * self.jump_ms:", PARTS),
+    ("firmware/sunhob_board/safety/interlocks.py", "if is_tripped and self.latched[i]:", "if False:", PARTS),
+    ("firmware/sunhob_board/safety/interlocks.py", "self.count[i] += dt_ms", "self.count[i] += limit", PARTS),
+    ("firmware/sunhob_board/heat/dial.py", "if permille < self.least:", "if False:", PARTS),
+)
+
+
+def survives(row: tuple[str, str, str, str]) -> str | None:
+    """The reason a planted bug got through, or None if the tests caught it."""
+    name, old, new, tests = row
+    with tempfile.TemporaryDirectory() as tmp:
+        tree = Path(tmp) / "tree"
+        shutil.copytree(ROOT, tree, ignore=shutil.ignore_patterns(".*", "out", "__pycache__"))
+        source = (tree / name).read_text()
+        if source.count(old) < 1:
+            return "the text to change is not there any more: mend this list"
+        (tree / name).write_text(source.replace(old, new))
+        path = os.pathsep.join(str(tree / part) for part in ("host", "sim", "firmware"))
+        done = subprocess.run(
+            [sys.executable, "-m", "pytest", "-x", "-q", "-p", "no:cacheprovider", tests],
+            cwd=tree, env={**os.environ, "PYTHONPATH": path}, capture_output=True, text=True, check=False,
+        )
+        return None if done.returncode == 1 else f"the tests ended with status {done.returncode}"
+
+
+def main() -> int:
+    console = Console()
+    lived = 0
+    for row in track(MUTANTS, "planted bugs", console=console):
+        why = survives(row)
+        lived += why is not None
+        console.print(f"{'SURVIVED' if why else 'caught  '}  {row[0]}: {row[2].strip() or 'line removed'}"
+                      + (f" ({why})" if why else ""))
+    console.print(f"{len(MUTANTS) - lived} of {len(MUTANTS)} planted bugs caught")
+    return int(lived > 0)
+
+
+if __name__ == "__main__":
+    sys.exit(main())
