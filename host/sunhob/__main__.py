@@ -1,0 +1,5 @@
+"""`python -m sunhob` (no units here)."""
+
+from .cli import main
+
+main()
