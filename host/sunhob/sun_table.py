@@ -7,14 +7,15 @@ from datetime import date, timedelta
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
+from numpy.typing import ArrayLike, NDArray
 from pvlib import spa
 from sunhob_board.sun.table import FORMAT, HEADER, MAGIC, SunTable, table_crc
 
 from sunhob.errors import UserError
 
 STEP_DAYS = 4
-MOST_YEARS = 100
+MOST_YEARS = 22
+MOST_BYTES = 16384  # what the board sets aside
 DELTA_T_S = 67.0  # TT less UT as pvlib's SPA takes it; 2 s more would move the sun by 0.11"
 DAY0 = date(2000, 1, 1)
 DAY0_UNIX = 946684800
@@ -31,7 +32,7 @@ def date_of(day: int) -> date:
     return DAY0 + timedelta(days=day)
 
 
-def geocentric(unix_s: Floats, delta_t_s: float = DELTA_T_S) -> tuple[Floats, Floats, Floats]:
+def geocentric(unix_s: ArrayLike, delta_t_s: float = DELTA_T_S) -> tuple[Floats, Floats, Floats]:
     """Apparent declination (deg), Greenwich hour angle (deg, 0..360), distance (au) of the sun, from SPA.
 
     NREL/TP-560-34302 (rev. 2008), equations 4 to 34, in the order given there.
@@ -63,13 +64,13 @@ def geocentric(unix_s: Floats, delta_t_s: float = DELTA_T_S) -> tuple[Floats, Fl
 def build_table(first_day: date, years: float) -> bytes:
     """The table file, valid from `first_day` (UTC) for `years` years of 365.25 days."""
     if not 0 < years <= MOST_YEARS:
-        raise UserError(f"--years {years:g}: must be above 0 and at most {MOST_YEARS}; give for example 20")
+        raise UserError(f"--years {years:g}: must be above 0, at most {MOST_YEARS} (16 kB); give 20")
     if not 1972 <= first_day.year <= 2150:
         raise UserError(f"--first-day {first_day}: must lie in 1972..2150; give for example 2026-01-01")
     intervals = int(np.ceil(years * 365.25 / STEP_DAYS))
     rows = intervals + 3
     row0 = day2000(first_day) - STEP_DAYS
-    unix_s = DAY0_UNIX + 86400.0 * (row0 + STEP_DAYS * np.arange(rows))
+    unix_s = DAY0_UNIX + 86400.0 * (row0 + STEP_DAYS * np.arange(rows, dtype=np.float64))
     declination, gha, _ = geocentric(unix_s)
     pairs = np.column_stack([np.round(declination * 1e6), np.round(gha * 1e6)]).astype("<i4")
     body = pairs.tobytes()
