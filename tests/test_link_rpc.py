@@ -116,6 +116,8 @@ def _value(row):
         return st.booleans()
     if kind == "choice":
         return st.sampled_from(low)
+    if kind == "int0":
+        return st.integers(low, high) | st.just(0)
     return st.integers(low, high)
 
 

@@ -1,8 +1,9 @@
 """Every method the link knows, declared once for board, bench and host.
 
 Row: (name, parameters, who may, what it does). Parameter: (name, type, low, high, unit, needed).
-Types: 'int' and 'number' lie between low and high in the unit given, both ends allowed; 'bool' is true
-or false; 'choice' is one of the words in low. A parameter that is not needed may be left out.
+Types: 'int' and 'number' lie between low and high in the unit given, both ends allowed; 'int0' is the
+same or 0; 'bool' is true or false; 'choice' is one of the words in low. A parameter that is not needed
+may be left out.
 Both ends send the CRC of this table in `hello`, so that a board and a host that differ find out.
 """
 
@@ -34,8 +35,8 @@ METHODS = (
     ), "anyone", "Read records of events."),
     ("clear", (("code", "int", 0, 255, "interlock row", True),),
      "anyone, while it does not move and the cause is gone", "Clear one latched interlock."),
-    ("subscribe", (("telemetry_ms", "int", 0, 60000, "ms between telemetry lines, 0 for none", True),),
-     "anyone", "Ask for telemetry lines; the shortest period is 500 ms."),
+    ("subscribe", (("telemetry_ms", "int0", 500, 60000, "ms between telemetry lines, 0 for none", True),),
+     "anyone", "Ask for telemetry lines."),
 )
 
 # Errors of JSON-RPC 2.0 (specification of 2010-03-26, section 5.1), and the one of this board.

@@ -106,6 +106,8 @@ class Port:
             self._drop()
         self._queue.append((kind, line))
         self.queued_bytes += len(line)
+        if self._last_ms is not None:
+            self.flush(self._last_ms)
 
     def _drop(self):
         worst = 0

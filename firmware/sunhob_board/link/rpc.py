@@ -143,8 +143,9 @@ def _judge_one(row, value):
         good = isinstance(value, str) and value in low
     else:
         good = type(value) is int or (kind == "number" and isinstance(value, float))
-        if good and not low <= value <= high:
-            raise RpcRefusal(
-                declared.INVALID_PARAMS, "%s: %s is not within %d..%d %s" % (name, value, low, high, unit))
+        inside = good and (low <= value <= high or (kind == "int0" and value == 0))
+        if good and not inside:
+            text = "%s: %s is not within %d..%d %s" % (name, value, low, high, unit)
+            raise RpcRefusal(declared.INVALID_PARAMS, text)
     if not good:
         raise RpcRefusal(declared.INVALID_PARAMS, "%s: %s needed [%s]" % (name, kind, unit))
