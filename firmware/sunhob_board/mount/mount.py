@@ -1,0 +1,145 @@
+"""The two axes together: straight moves, legs one after another, finding home.
+
+Units: axis readings in micro-degrees, ms, permille of full speed.
+"""
+
+from .homing import Homing
+
+
+class Mount:
+    """axes: two Axis; geometry: Geometry. tick() every 100 ms while moving."""
+
+    def __init__(self, axes, geometry):
+        self.axes = axes
+        self.geometry = geometry
+        self.legs = []
+        self._now = 0
+        self._homing = Homing(self)
+        self._pair = [0, 0]
+
+    @property
+    def moving(self):
+        return self.axes[0].moving or self.axes[1].moving or len(self.legs) > 0
+
+    @property
+    def placed(self):
+        """Whether both axes know where they stand."""
+        return self.axes[0].placed and self.axes[1].placed
+
+    @property
+    def at_limit(self):
+        """Whether the last move asked for more than the travel."""
+        return self.axes[0].at_limit or self.axes[1].at_limit
+
+    def axes_udeg(self, out):
+        """Fill out with both readings [udeg]."""
+        out[0] = self.axes[0].position_udeg
+        out[1] = self.axes[1].position_udeg
+
+    def enu(self, out):
+        """Fill out with the direction aimed at, east, north, up."""
+        self.geometry.enu_from_axes(self.axes[0].position_udeg, self.axes[1].position_udeg, out)
+
+    def set_position(self, a1_udeg, a2_udeg):
+        """Take both readings [udeg] as true, at rest."""
+        self.axes[0].set_position(a1_udeg)
+        self.axes[1].set_position(a2_udeg)
+        self._refresh()
+
+    def move_to(self, a1_udeg, a2_udeg):
+        """Straight move, both axes ending together; False if one is unplaced or the travel ends before."""
+        one, two = self.axes
+        if not (one.placed and two.placed):
+            return False
+        p1, p2 = self.permille(one.position_udeg, two.position_udeg, one.clamp(a1_udeg), two.clamp(a2_udeg))
+        ok = one.move_to(a1_udeg, p1)
+        return two.move_to(a2_udeg, p2) and ok
+
+    def permille(self, from1, from2, to1, to2):
+        """Shares of full speed at which both axes take the same time over a straight move [udeg]."""
+        t1 = self.axes[0].way_ms(from1, to1)
+        t2 = self.axes[1].way_ms(from2, to2)
+        if t1 > t2:
+            return 1000, max(1, -(-t2 * 1000 // t1))
+        return max(1, -(-t1 * 1000 // t2)) if t2 else 1000, 1000
+
+    def aim(self, e, n, u):
+        """Move straight to the direction; False if the mount cannot reach it."""
+        self._refresh()
+        if not self.geometry.axes_from_enu(e, n, u, self._pair):
+            return False
+        return self.move_to(self._pair[0], self._pair[1])
+
+    def jog(self, axis, rate_percent):
+        """Run axis 1 or 2 towards the end of its travel at so much of full speed; 0 stops it."""
+        a = self.axes[axis - 1]
+        if rate_percent == 0:
+            a.stop()
+            return True
+        end = a.high_udeg if rate_percent > 0 else a.low_udeg
+        if a.moving and a.target_udeg == end:
+            return True
+        return a.move_to(end, max(1, min(1000, abs(rate_percent) * 10)))
+
+    def follow(self, legs):
+        """Go through a list of (axis 1, axis 2) readings [udeg], each a straight move."""
+        self.legs = list(legs)
+        if self.legs and not (self.axes[0].moving or self.axes[1].moving):
+            self._next_leg()
+
+    def _next_leg(self):
+        a1, a2 = self.legs.pop(0)
+        if not self.move_to(a1, a2) and not self.placed:
+            self.legs = []
+
+    def tick(self, now_ms):
+        """Feed both drives; start the next leg when both rest."""
+        self._now = now_ms
+        one, two = self.axes
+        if not (one.moving or two.moving or self.legs):
+            return
+        one.tick(now_ms)
+        two.tick(now_ms)
+        while self.legs and not (one.moving or two.moving):
+            self._next_leg()
+            one.tick(now_ms)
+            two.tick(now_ms)
+        self._refresh()
+
+    def _refresh(self):
+        near = self.geometry.near
+        near[0] = self.axes[0].position_udeg
+        near[1] = self.axes[1].position_udeg
+
+    def stop(self):
+        """Slow both axes down to rest and forget the legs left."""
+        self.legs = []
+        self.axes[0].stop()
+        self.axes[1].stop()
+
+    def halt(self):
+        """Power cut: send nothing more."""
+        self.legs = []
+        self._homing.done = True
+        self.axes[0].halt()
+        self.axes[1].halt()
+
+    # --- home -------------------------------------------------------------------------------------
+
+    def home_start(self, order=(1, 2)):
+        """Begin to find the home flags, one axis after the other."""
+        self.stop()
+        self._homing.start(order)
+
+    def home_tick(self, flags):
+        """Every 100 ms with bit 0 for the flag of axis 1, bit 1 for axis 2; True when all are found."""
+        return self._homing.tick(flags, self._now)
+
+    @property
+    def home_failed(self):
+        """Whether a flag was not found anywhere in the travel."""
+        return self._homing.failed
+
+    def home_error_udeg(self, axis):
+        """How far axis 1 or 2 was from where it believed itself to be [udeg]; 0 if it did not know."""
+        return self._homing.error[axis - 1]

@@ -1,0 +1,214 @@
+"""Axis motion: trapezoid times, take-up, limits, the queue of the drive. Units: steps, ms, micro-degrees."""
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from sunhob_board.mount.axis import Axis
+from sunhob_board.mount.geometry import Geometry
+from sunhob_board.mount.mount import Mount
+from sunhob_board.mount.profile import Profile, duration_ms, isqrt
+
+from .mount_fakes import FakeDrive, settings
+
+PER_DEG = 800
+
+
+@pytest.mark.parametrize(
+    ("deg", "speed", "accel", "seconds"),
+    # t = d/v + v/a where d >= v^2/a, else 2 sqrt(d/a): uniformly accelerated motion, exact
+    [(90, 2, 1, 47), (4, 2, 1, 4), (1, 2, 1, 2), (0.25, 2, 1, 1), (180, 5, 2.5, 38), (10, 0.5, 0.25, 22)],
+)
+def test_trapezoid_times(deg, speed, accel, seconds):
+    found = duration_ms(int(deg * PER_DEG), speed * PER_DEG, accel * PER_DEG)
+    assert found == pytest.approx(seconds * 1000, abs=2)
+
+
+@given(st.integers(0, 2**70))
+def test_isqrt(n):
+    r = isqrt(n)
+    assert r * r <= n < (r + 1) ** 2
+
+
+@given(st.integers(0, 320_000), st.integers(1, 6400), st.integers(1, 6400))
+def test_profile_never_goes_back_and_ends_right(d, v, a):
+    p = Profile()
+    p.start(d, v, a)
+    seen = [p.at(t) for t in range(0, p.total_ms + 2, max(1, p.total_ms // 300))]
+    assert seen == sorted(seen)
+    assert p.at(p.total_ms) == d
+
+
+def run(axis, drive, now=0, first=0):
+    """Tick every 100 ms until at rest; returns (ticks, now)."""
+    ticks = first
+    while axis.moving:
+        axis.tick(now)
+        assert drive.ahead_us() <= 215_000
+        drive.run(100_000)
+        now = (now + 100) % 2**30
+        ticks += 1
+        assert ticks < 20_000
+    return ticks, now
+
+
+def make(n=1, start=90_000_000, **changes):
+    drive = FakeDrive()
+    axis = Axis(drive, n, settings(**changes))
+    axis.set_position(start)
+    drive.position = axis.steps(start)
+    return axis, drive
+
+
+def test_tracking_step_takes_few_ticks():
+    axis, drive = make(2, 40_000_000)
+    axis.move_to(40_080_000)
+    ticks, _ = run(axis, drive)
+    assert 3 <= ticks <= 5
+    assert drive.position == axis.steps(40_080_000)
+
+
+@given(st.lists(st.tuples(st.integers(-20_000_000, 380_000_000), st.integers(1, 9)), min_size=1, max_size=4),
+       st.sampled_from([-1, 0, 1]), st.integers(0, 2**30 - 1))
+def test_every_move_ends_from_the_approach_side(moves, approach, now):
+    axis, drive = make(axis1_approach=approach)
+    for target, _ in moves:
+        before = len(drive.sent)
+        axis.move_to(target)
+        _, now = run(axis, drive, now)
+        assert axis.position_udeg == pytest.approx(target, abs=1250)
+        assert drive.position == axis.steps(target)
+        if approach and len(drive.sent) > before:
+            assert drive.sent[-1][0] == approach
+
+
+@given(st.integers(1, 60), st.integers(-20_000_000, 380_000_000), st.integers(-20_000_000, 380_000_000))
+def test_stopped_and_sent_elsewhere_it_still_arrives(ticks, first, second):
+    axis, drive = make()
+    axis.move_to(first)
+    now = 0
+    for _ in range(ticks):
+        axis.tick(now)
+        drive.run(100_000)
+        now += 100
+    axis.move_to(second)
+    run(axis, drive, now)
+    assert drive.position == axis.steps(second)
+    assert axis.position_udeg == pytest.approx(second, abs=1250)
+
+
+def test_stop_brakes_at_the_declared_rate():
+    axis, drive = make()
+    axis.move_to(300_000_000)
+    for k in range(30):
+        axis.tick(100 * k)
+        drive.run(100_000)
+    before = axis.position_udeg
+    axis.stop()
+    run(axis, drive, 3000)
+    assert axis.position_udeg - before == pytest.approx(2_000_000, rel=0.02)  # v^2 / 2a
+    assert axis.target_udeg == pytest.approx(before, abs=1)
+
+
+def test_limit_clamps_and_tells():
+    axis, drive = make()
+    assert not axis.move_to(400_000_000)
+    assert axis.at_limit
+    run(axis, drive)
+    assert axis.position_udeg == 380_000_000
+    assert axis.move_to(10_000_000)
+    assert not axis.at_limit
+
+
+def test_cut_while_moving_forgets_the_place():
+    axis, drive = make()
+    axis.move_to(0)
+    axis.tick(0)
+    axis.halt()
+    assert not axis.placed and not axis.moving and drive.free() == 8
+    assert not axis.move_to(0)
+
+
+def test_starved_queue_is_a_stop_not_a_jump():
+    axis, drive = make()
+    axis.move_to(100_000_000)
+    now = 0
+    while axis.moving:
+        axis.tick(now)
+        drive.run(700_000)
+        now += 700
+    assert drive.position == axis.steps(100_000_000)
+
+
+def rig(start=(90_000_000, 40_000_000), **changes):
+    s = settings(**changes)
+    drives = FakeDrive(), FakeDrive()
+    mount = Mount((Axis(drives[0], 1, s), Axis(drives[1], 2, s)), Geometry(s))
+    mount.set_position(*start)
+    for d, a, p in zip(drives, mount.axes, start, strict=True):
+        d.position = a.steps(p)
+    return mount, drives
+
+
+def go(mount, drives, now=0, each=None):
+    n = 0
+    while mount.moving or n == 0:
+        mount.tick(now)
+        for d in drives:
+            d.run(100_000)
+        now += 100
+        n += 1
+        if each:
+            each()
+        assert n < 20_000
+    return n
+
+
+def test_straight_move_keeps_to_the_line():
+    mount, drives = rig()
+    worst = [0]
+
+    def each():
+        a, b = (d.position / PER_DEG for d in drives)
+        worst[0] = max(worst[0], abs((a - 90) / 100 - (b - 40) / 50))
+
+    mount.move_to(190_000_000, 90_000_000)
+    ticks = go(mount, drives, each=each)
+    assert worst[0] < 0.02
+    assert ticks * 100 == pytest.approx(mount.axes[0].way_ms(90_000_000, 190_000_000), abs=400)
+
+
+def test_legs_follow_each_other():
+    mount, drives = rig()
+    mount.follow([(100_000_000, 40_000_000), (100_000_000, 80_000_000), (60_000_000, 10_000_000)])
+    go(mount, drives)
+    assert [d.position for d in drives] == [60 * PER_DEG, 10 * PER_DEG]
+
+
+@pytest.mark.parametrize("approach", [-1, 0, 1])
+@pytest.mark.parametrize("wrong_deg", [-3.0, 0.0, 2.5])
+def test_home_flag_puts_the_count_right(approach, wrong_deg):
+    slack = 0.2 if approach else 0.0
+    mount, drives = rig((30_000_000, 40_000_000), axis1_approach=approach)
+    true = [30.0 + wrong_deg, 40.0 + wrong_deg]
+    loads = list(true)
+    offset = [d.position / PER_DEG - t for d, t in zip(drives, true, strict=True)]
+    mount.home_start((1, 2))
+    now = 0
+    for _ in range(4000):
+        mount.tick(now)
+        for d in drives:
+            d.run(100_000)
+        now += 100
+        for i, play in enumerate((slack, 0.0)):
+            motor = drives[i].position / PER_DEG - offset[i]
+            high, low = (motor + play, motor) if approach > 0 else (motor, motor - play)
+            loads[i] = min(max(loads[i], low), high)
+        flags = (1 if loads[0] <= -5 else 0) | (2 if loads[1] <= 0 else 0)
+        if mount.home_tick(flags):
+            break
+    else:
+        raise AssertionError("home not found")
+    for i in range(2):
+        assert mount.axes[i].position_udeg / 1e6 == pytest.approx(loads[i], abs=0.02)
+        assert mount.home_error_udeg(i + 1) / 1e6 == pytest.approx(wrong_deg, abs=0.03)
+    assert now < 90_000
