@@ -1,0 +1,300 @@
+"""The cooker on the bench as it truly is: drives, gears, mount, sensors, and the record of all of it.
+
+Units: us of virtual time at the board's side, seconds and degrees in the record, W/m2 for light.
+The board sees only pin levels and converter readings; what the firmware believes is nowhere in here.
+"""
+
+from __future__ import annotations
+
+import heapq
+import math
+from array import array
+from collections.abc import Mapping
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+from sunhob_board.declared.settings import SETTINGS
+
+from . import pins
+from .pio_queue import PioQueue
+from .plant_axis import AxisData, PlantAxis
+from .plant_geometry import TrueMount
+from .sky import Sky
+from .wind import Wind
+
+SLICE_US = 50_000  # longest leap while an axis moves
+RECORD_US = 200_000
+REST_RECORD_US = 10_000_000
+BEAM_FULL_DEG = 16.0  # the tube sees the sun whole up to here, wider than the greatest lag
+BEAM_NONE_DEG = 22.0
+COLUMNS = (
+    "t_s", "axis1_deg", "axis2_deg", "power", "chain", "buzzer", "moving", "push1_s", "push2_s",
+    "lamp_hands_in", "lamp_armed", "lamp_fault",
+)
+
+
+def flat_settings(settings: Any = None) -> dict[str, Any]:
+    """Settings by dotted key ('axis1.low_deg'); from None (defaults), a mapping or a pydantic model."""
+    out = {row[0]: row[2] for row in SETTINGS}
+    if settings is None:
+        return out
+    given = settings.model_dump() if hasattr(settings, "model_dump") else dict(settings)
+    for key, value in given.items():
+        if isinstance(value, Mapping):
+            out.update({f"{key}.{name}": inner for name, inner in value.items()})
+        else:
+            out[key] = value
+    return out
+
+
+def axis_data(flat: Mapping[str, Any], name: str) -> AxisData:
+    """The axis 'axis1' or 'axis2' of flat settings."""
+    get = {key.split(".", 1)[1]: value for key, value in flat.items() if key.startswith(name + ".")}
+    return AxisData(
+        get["low_deg"], get["high_deg"], get["home_deg"], get["steps_per_turn"], get["speed_deg_s"],
+        get["accel_deg_s2"], get["backlash_deg"], get["approach"] == 0, bool(get["reversed"]),
+    )
+
+
+def true_mount(flat: Mapping[str, Any], north_deg: float = 0.0, tilt_east_deg: float = 0.0,
+               tilt_north_deg: float = 0.0) -> TrueMount:
+    """The mount of the settings, off by these degrees in ways the settings do not know."""
+    return TrueMount(
+        flat["mount.kind"], flat["site.latitude_deg"], flat["mount.north_deg"] + north_deg,
+        flat["mount.tilt_east_deg"] + tilt_east_deg, flat["mount.tilt_north_deg"] + tilt_north_deg,
+        flat["mount.square_deg"], (flat["axis1.zero_deg"], flat["axis2.zero_deg"]),
+    )
+
+
+def park_axes(flat: Mapping[str, Any]) -> tuple[float, float]:
+    """Axis angles in degrees, inside the travel, that point at the elevated pole."""
+    lat = flat["site.latitude_deg"]
+    if flat["mount.kind"] == "polar":
+        return 180.0 - flat["axis1.zero_deg"], min(90.0, flat["axis2.high_deg"]) - flat["axis2.zero_deg"]
+    one = (0.0 if lat >= 0 else 180.0) - flat["mount.north_deg"] - flat["axis1.zero_deg"]
+    low, high = flat["axis1.low_deg"], flat["axis1.high_deg"]
+    one = low + (one - low) % 360.0
+    return min(one, high), abs(lat) - flat["axis2.zero_deg"]
+
+
+class Plant:
+    """Drives, mount and sensors between the virtual board's pins and the sky.
+
+    `settings` as the board holds them; `mount` how it truly stands (default: as the settings say);
+    speeds of wind in m/s; `start_deg` the axis angles at the start, degrees (default: parked).
+    """
+
+    def __init__(self, settings: Any, sky: Sky, mount: TrueMount | None = None, wind_m_s: float = 0.0,
+                 gust_m_s: float = 0.0, seed: int = 1, start_deg: tuple[float, float] | None = None) -> None:
+        self.flat = flat_settings(settings)
+        self.sky = sky
+        self.mount = mount or true_mount(self.flat)
+        start = start_deg or park_axes(self.flat)
+        self.axes = tuple(PlantAxis(axis_data(self.flat, f"axis{k + 1}"), start[k]) for k in range(2))
+        self.queues: dict[int, PioQueue] = {0: PioQueue(), 1: PioQueue()}
+        self._owns_queues = True
+        self.wind = Wind(wind_m_s, gust_m_s, sky.duration_s, seed)
+        self.now_us = 0
+        self.levels = dict.fromkeys(pins.OUTPUTS, 0)
+        self.levels.update(pins.AT_REST)
+        self.knob = 1.0
+        self.beam_gain = self.open_gain = 1.0  # below 1: dirty or dead sensors
+        self.presses: list[tuple[float, int]] = []
+        self.motor_s = [0.0, 0.0]
+        self.powered_s = 0.0
+        self._steps = [0, 0]
+        self._moving = 0
+        self._plan: list[tuple[int, int, int]] = []
+        self._aim_at = (math.nan, math.nan)
+        self._aim = (0.0, 0.0, 1.0)
+        self._rows = {name: array("d") for name in COLUMNS}
+        self._recorded_us = -REST_RECORD_US
+        self._record()
+
+    # what the virtual board calls
+
+    def attach(self, board: Any) -> None:
+        """Take steps from the virtual board's own queues (`board.queues`) from now on."""
+        self.queues = board.queues
+        self._steps = [queue.steps_done(self.now_us) for queue in self._both() if queue] or [0, 0]
+        self._steps += [0] * (2 - len(self._steps))
+        self._owns_queues = False
+
+    def motion(self, sm_id: int, words: list[int] | None) -> None:
+        """Step words for axis `sm_id` (0 or 1) now; None drops them. The board's own queues know already."""
+        if not self._owns_queues:
+            return
+        if words is None:
+            self.queues[sm_id].clear(self.now_us)
+            return
+        for word in words:
+            self.queues[sm_id].put(word, self.now_us)
+
+    def outputs(self, changes: Mapping[int, int]) -> None:
+        """The board set these pins (GPIO number to level) at the present time."""
+        known = {pin: level for pin, level in changes.items() if pin in pins.OUTPUTS}
+        if known:
+            self._record()
+            self.levels.update(known)
+            self._record()
+
+    def inputs(self) -> dict[int, int]:
+        """Level of every input pin now."""
+        self.levels[pins.HOME[0]] = self.axes[0].home_level()
+        self.levels[pins.HOME[1]] = self.axes[1].home_level()
+        return {pin: self.levels[pin] for pin in pins.AT_REST}
+
+    def adc(self) -> list[int]:
+        """Counts 0..65535 of the converters now: tube sensor, open cell, heat knob."""
+        t = self.now_us / 1e6
+        beam = self.sky.beam_w_m2(t)
+        if beam > 0.0:
+            beam *= self.beam_gain * self._tube()
+        full = self.flat["sensor.beam_w_m2_full"], self.flat["sensor.open_w_m2_full"]
+        return [
+            _counts(beam / full[0]),
+            _counts(self.sky.open_w_m2(t) * self.open_gain / full[1]),
+            _counts(self.knob),
+        ]
+
+    def next_edge_us(self) -> int | None:
+        """When an input may change next without the board's doing, or None."""
+        soonest = self._plan[0][0] if self._plan else None
+        for axis, queue in zip(self.axes, self._both(), strict=True):
+            if queue is None:
+                continue
+            rate = abs(queue.rate(self.now_us)) * 360.0 / axis.data.steps_per_turn
+            away = abs(axis.load_deg - axis.data.home_deg)
+            if rate and away < 0.1 * rate + axis.data.backlash_deg:
+                at = self.now_us + 5_000
+                soonest = at if soonest is None else min(soonest, at)
+        return soonest
+
+    def advance(self, to_us: int) -> None:
+        """Let the world run on to `to_us`."""
+        while self.now_us < to_us:
+            stop = to_us
+            if self._plan and self._plan[0][0] < stop:
+                stop = max(self._plan[0][0], self.now_us)
+            if self._busy():
+                stop = min(stop, self.now_us + SLICE_US)
+            elif not self.wind.calm:
+                stop = min(stop, self.now_us + 1_000_000)
+            self._run(stop)
+            while self._plan and self._plan[0][0] <= self.now_us:
+                _, pin, level = heapq.heappop(self._plan)
+                self.set_input(pin, level)
+
+    # what cook, faults and scenarios call
+
+    def set_input(self, pin: int, level: int) -> None:
+        """Somebody presses a button, lifts the pot, opens the chain: pin level 0 or 1 from now on."""
+        if self.levels.get(pin) == level:
+            return
+        self._record()
+        self.levels[pin] = level
+        if level == 0 and pin in (pins.LEAVE, pins.ASIDE, pins.ARM, pins.CONFIRM):
+            self.presses.append((self.now_us / 1e6, pin))
+        self._record()
+
+    def schedule(self, at_us: int, pin: int, level: int) -> None:
+        """Have `pin` take `level` at a time to come."""
+        heapq.heappush(self._plan, (int(at_us), pin, level))
+
+    def press(self, pin: int, at_us: int, hold_us: int = 500_000) -> None:
+        """Press a button at `at_us` for `hold_us`."""
+        self.schedule(at_us, pin, 0)
+        self.schedule(at_us + hold_us, pin, 1)
+
+    def stand(self, mount: TrueMount) -> None:
+        """The base is bumped: the mount stands so from now on (the record keeps one mount, the last)."""
+        self.mount = mount
+        self._aim_at = (math.nan, math.nan)
+
+    @property
+    def powered(self) -> bool:
+        """Whether the drives can turn: enabled by the board and the stop chain whole."""
+        return bool(self.levels[pins.MOTOR_ENABLE] and self.levels[pins.STOP_CHAIN])
+
+    @property
+    def axes_deg(self) -> tuple[float, float]:
+        """True axis angles, degrees."""
+        return self.axes[0].load_deg, self.axes[1].load_deg
+
+    def enu(self) -> tuple[float, float, float]:
+        """True ENU unit vector of the dish axis."""
+        at = self.axes_deg
+        if at != self._aim_at:
+            self._aim_at = at
+            e, n, u = self.mount.enu(*at)
+            self._aim = (float(e), float(n), float(u))
+        return self._aim
+
+    def separation_deg(self) -> float:
+        """Angle in degrees between the dish axis and the sun."""
+        ae, an, au = self.enu()
+        be, bn, bu = self.sky.sun_at(self.now_us / 1e6)
+        half = math.sqrt((ae - be) ** 2 + (an - bn) ** 2 + (au - bu) ** 2) / 2.0
+        return math.degrees(2.0 * math.asin(min(1.0, half)))
+
+    def record(self) -> dict[str, NDArray]:
+        """Columns of the true state so far: seconds, degrees, levels (see COLUMNS)."""
+        self._record()
+        return {name: np.array(values) for name, values in self._rows.items()}
+
+    # inside
+
+    def _both(self) -> list[PioQueue | None]:
+        return [self.queues.get(0), self.queues.get(1)]
+
+    def _busy(self) -> bool:
+        return any(queue is not None and queue.rate(self.now_us) for queue in self._both())
+
+    def _take_steps(self, to_us: int) -> list[int]:
+        steps = [0, 0]
+        for k, queue in enumerate(self._both()):
+            if queue is not None:
+                done = queue.steps_done(to_us)
+                steps[k], self._steps[k] = done - self._steps[k], done
+        return steps
+
+    def _run(self, to_us: int) -> None:
+        dt = (to_us - self.now_us) / 1e6
+        steps = self._take_steps(to_us)
+        powered = self.powered
+        if any(steps) and not self._moving:
+            self._record()  # the rest before the move, at its own time
+        moving = 0
+        for k, axis in enumerate(self.axes):
+            if axis.turn(steps[k], powered, dt):
+                moving |= 1 << k
+                self.motor_s[k] += dt
+            if steps[k] or not self.wind.calm:
+                axis.settle(self.wind.shove(k, to_us / 1e6, axis.data.preloaded))
+        self.powered_s += dt * powered
+        self.now_us = to_us
+        changed, self._moving = moving != self._moving, moving
+        quick = moving or any(steps) or not self.wind.calm
+        if changed or to_us - self._recorded_us >= (RECORD_US if quick else REST_RECORD_US):
+            self._record()
+
+    def _tube(self) -> float:
+        away = self.separation_deg()
+        return min(max((BEAM_NONE_DEG - away) / (BEAM_NONE_DEG - BEAM_FULL_DEG), 0.0), 1.0)
+
+    def _record(self) -> None:
+        self._recorded_us = self.now_us
+        v = self.levels
+        row = (
+            self.now_us / 1e6, *self.axes_deg, self.powered, v[pins.STOP_CHAIN], v[pins.BUZZER],
+            self._moving, self.axes[0].pushing_s, self.axes[1].pushing_s,
+            v[pins.LAMP_HANDS_IN], v[pins.LAMP_ARMED], v[pins.LAMP_FAULT],
+        )
+        for values, one in zip(self._rows.values(), row, strict=True):
+            values.append(one)
+
+
+def _counts(fraction: float) -> int:
+    return int(min(max(fraction, 0.0), 1.0) * 65535)
+

@@ -1,0 +1,62 @@
+"""Where a mount of two turning axes truly points, written apart from the firmware's own geometry.
+
+Units: degrees for angles, unit vectors east, north, up.
+Axis 1 turns clockwise seen from above its end; axis 2 lifts. `altaz`: axis 1 stands upright. `polar`: axis 1
+points at the elevated celestial pole and reads 180 deg with the sun at noon.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+
+def _about(axis: int, angle_deg: float) -> NDArray:
+    """Right-handed turn by degrees about coordinate axis 0, 1 or 2."""
+    c, s = np.cos(np.radians(angle_deg)), np.sin(np.radians(angle_deg))
+    i, j = (axis + 1) % 3, (axis + 2) % 3
+    out = np.eye(3)
+    out[i, i], out[i, j], out[j, i], out[j, j] = c, -s, s, c
+    return out
+
+
+@dataclass(frozen=True)
+class TrueMount:
+    """How the mount really stands: turn of the base clockwise, leans and zeros in degrees."""
+
+    kind: str = "altaz"
+    latitude_deg: float = 0.0
+    north_deg: float = 0.0
+    tilt_east_deg: float = 0.0
+    tilt_north_deg: float = 0.0
+    square_deg: float = 0.0
+    zero_deg: tuple[float, float] = (0.0, 0.0)
+
+    def frame(self) -> NDArray:
+        """3 x 3 matrix whose columns are the base's x, y, z in east, north, up."""
+        # clockwise from above is left-handed about up; a lean to the north is left-handed about east
+        turn = _about(2, -self.north_deg)
+        lean = _about(0, -self.tilt_north_deg) @ _about(1, self.tilt_east_deg)
+        base = lean @ turn
+        if self.kind != "polar":
+            return base
+        sign = 1.0 if self.latitude_deg >= 0.0 else -1.0
+        lat = np.radians(abs(self.latitude_deg))
+        z = np.array([0.0, sign * np.cos(lat), np.sin(lat)])
+        down = np.array([0.0, 0.0, -1.0])
+        y = down - z * (down @ z)
+        y /= np.linalg.norm(y)
+        return np.asarray(base @ np.stack([np.cross(y, z), y, z], axis=1))
+
+    def enu(self, axis1_deg: ArrayLike, axis2_deg: ArrayLike) -> NDArray:
+        """Unit vectors (..., 3) of the dish axis at these axis angles in degrees."""
+        one = np.radians(np.asarray(axis1_deg, dtype=float) + self.zero_deg[0])
+        two = np.radians(np.asarray(axis2_deg, dtype=float) + self.zero_deg[1])
+        lifted = np.stack([np.zeros_like(two), np.cos(two), np.sin(two)], axis=-1)
+        lifted = lifted @ _about(1, self.square_deg).T  # the lifting axis rolled about the line of sight
+        x, y, z = lifted[..., 0], lifted[..., 1], lifted[..., 2]
+        c, s = np.cos(one), np.sin(one)
+        body = np.stack([c * x + s * y, c * y - s * x, z], axis=-1)
+        return np.asarray(body @ self.frame().T)
