@@ -1,0 +1,1 @@
+"""Register-level models of the devices on the board's bus. Units: see each module."""

@@ -1,0 +1,169 @@
+"""The firmware on MicroPython's WebAssembly build, in a Node process for each boot. Units: bytes, ms.
+
+What runs is the .mpy that would be flashed. The process talks over its pipes: each exchange of the
+stand-in modules is one line there and one back.
+"""
+
+import base64
+import json
+import subprocess
+from pathlib import Path
+from typing import IO, Any
+
+from . import wasm_home
+from .board_host import BoardReset, VirtualBoard
+from .engine import SHIMS, FirmwareError, compile_mpy, package_mpy
+
+_RUNNER = Path(__file__).with_name("engine_node") / "runner.mjs"
+_BEFORE = """
+import sys, gc, builtins
+if sys.implementation._mpy & 0xff != 6:
+    raise ImportError('this MicroPython reads another .mpy version than 6')
+sys.path.insert(0, '/shims')
+sys.path.insert(1, '/board')
+import wire, pipe, flash, os
+builtins.open = flash.open
+wire.start(pipe, %d)
+def collect():
+    gc.collect()
+def heap():
+    return gc.mem_alloc()
+"""
+_START = """
+import %s.main as _main
+app = _main.start()
+cycle = app.cycle
+"""
+
+
+class MicroPythonEngine:
+    """See engine.Engine. The heap figure is what the firmware holds, the stand-ins taken off."""
+
+    name = "micropython"
+
+    def __init__(self, board: VirtualBoard, folder: Path) -> None:
+        self.board = board
+        self.folder = folder
+        self.worst_cycle_ms = 0.0
+        self.resets: list[tuple[int, int]] = []
+        self._node, self._wasm = wasm_home.ensure()
+        self._process: subprocess.Popen[bytes] | None = None
+        self._files: dict[str, str] | None = None
+        self._heap_base = 0.0
+
+    def _all_files(self) -> dict[str, str]:
+        if self._files is None:
+            files = {f"/board/{name}": body for name, body in package_mpy(self.folder).items()}
+            for shim in sorted(SHIMS.glob("*.py")):
+                if shim.stem != "__init__":
+                    files[f"/shims/{shim.stem}.mpy"] = compile_mpy(shim, shim.name)
+            self._files = {name: base64.b64encode(body).decode() for name, body in files.items()}
+        return self._files
+
+    def boot(self) -> None:
+        """Power on: a new interpreter; flash and the devices on the bus are kept."""
+        self._boot(1)
+
+    def _boot(self, cause: int) -> None:
+        self.close()
+        self.board.power_on(cause)
+        first = {
+            "module": (self._wasm / "micropython.mjs").as_uri(),
+            "files": self._all_files(),
+            "before": _BEFORE % cause,
+            "start": _START % self.folder.name,
+        }
+        self._process = subprocess.Popen(
+            [str(self._node), str(_RUNNER)], stdin=subprocess.PIPE, stdout=subprocess.PIPE
+        )
+        try:
+            self._heap_base = float(self._turn(json.dumps(first)))
+        except BoardReset as reset:
+            self._reset(reset)
+
+    def _reset(self, reset: BoardReset) -> None:
+        self.resets.append((self.board.now_us, reset.cause))
+        if len(self.resets) > 3 and self.resets[-4][0] == self.board.now_us:
+            raise FirmwareError("firmware: resets again and again without time going on")
+        self._boot(reset.cause)
+
+    def cycle(self) -> None:
+        """One turn of the firmware's loop; a reset of the board boots it anew."""
+        try:
+            took = float(self._turn("C"))
+        except BoardReset as reset:
+            self._reset(reset)
+            return
+        if took > self.worst_cycle_ms:
+            self.worst_cycle_ms = took
+
+    def heap_bytes(self) -> int:
+        """Bytes the firmware holds after a collection, its code and the stand-ins' part left out of it."""
+        return int(float(self._turn("H")) - self._heap_base)
+
+    def mpy_bytes(self) -> int:
+        """Size of the firmware as it is flashed [bytes]."""
+        return sum(map(len, package_mpy(self.folder).values()))
+
+    def close(self) -> None:
+        """End the interpreter; the board stays."""
+        process, self._process = self._process, None
+        if process is not None:
+            for pipe in (process.stdin, process.stdout):
+                _shut(pipe)
+            process.kill()
+            process.wait()
+
+    def __del__(self) -> None:
+        self.close()
+
+    def _turn(self, line: str) -> str:
+        """Send a command and serve the bench's calls until it is done; what D or H tells."""
+        process = self._process
+        if process is None or process.stdin is None or process.stdout is None:
+            raise FirmwareError("firmware: not booted, or ended by an error; boot() it")
+        write, flush, read = process.stdin.write, process.stdin.flush, process.stdout.readline
+        try:
+            write(line.encode() + b"\n")
+            flush()
+            while True:
+                got = read()
+                if got[:1] == b"[":
+                    write(json.dumps(self._serve(json.loads(got))).encode() + b"\n")
+                    flush()
+                elif got[:2] in (b"D ", b"H "):
+                    return got[2:].decode()
+                elif got[:2] == b"E ":
+                    raise FirmwareError(json.loads(got[2:]))
+                else:
+                    raise FirmwareError("firmware: the interpreter ended without a word")
+        except BaseException:
+            self.close()
+            raise
+
+    def _serve(self, call: list[Any]) -> Any:
+        kind = call[0]
+        if isinstance(kind, int):
+            out = call[1]
+            for i in range(0, len(out), 3):
+                if out[i] == 6:
+                    out[i + 2] = bytes.fromhex(out[i + 2])
+            reply = self.board.exchange(kind, out)
+            if reply[7]:
+                return [*reply[:7], [(port, data.hex()) for port, data in reply[7]]]
+            return reply
+        if kind == "r":
+            got = self.board.i2c_read(*call[1:])
+        elif kind == "w":
+            return self.board.i2c_write(call[1], call[2], bytes.fromhex(call[3]))
+        else:
+            got = self.board.flash(call[1], call[2], bytes.fromhex(call[3]))
+        return None if got is None else got.hex()
+
+
+def _shut(pipe: IO[bytes] | None) -> None:
+    if pipe is not None:
+        try:
+            pipe.close()
+        except OSError:
+            pass

@@ -1,0 +1,100 @@
+// Runs the firmware on MicroPython's WebAssembly build, one boot per process. Units: ms of wall time.
+// Lines on stdin: first one JSON {module, files: {path: base64}, main}, then C (a cycle), H (heap).
+// Lines on stdout: D <ms> done, H <bytes>, E <json text> an error, everything else a call to the bench,
+// answered by one line. Garbage is collected when control is back here, so a cycle is one call.
+import fs from 'node:fs';
+
+let held = Buffer.alloc(1 << 20);
+let end = 0;
+const wait = new Int32Array(new SharedArrayBuffer(4));
+
+function readLine() {
+  for (;;) {
+    const at = held.subarray(0, end).indexOf(10);
+    if (at >= 0) {
+      const line = held.toString('utf8', 0, at);
+      held.copy(held, 0, at + 1, end);
+      end -= at + 1;
+      return line;
+    }
+    if (end === held.length) held = Buffer.concat([held, Buffer.alloc(held.length)]);
+    let n = 0;
+    try {
+      n = fs.readSync(0, held, end, held.length - end, null);
+    } catch (err) {
+      if (err.code !== 'EAGAIN') throw err;
+      Atomics.wait(wait, 0, 0, 1);
+      continue;
+    }
+    if (n === 0) process.exit(0);
+    end += n;
+  }
+}
+
+function say(line) {
+  let rest = Buffer.from(line + '\n');
+  while (rest.length) {
+    try {
+      rest = rest.subarray(fs.writeSync(1, rest));
+    } catch (err) {
+      if (err.code !== 'EAGAIN') throw err;
+      Atomics.wait(wait, 0, 0, 1);
+    }
+  }
+}
+
+let spent = 0;
+globalThis.bench = (line) => {
+  const t0 = performance.now();
+  say(line);
+  const answer = readLine();
+  spent += performance.now() - t0;
+  return answer;
+};
+
+function tell(err) {
+  say('E ' + JSON.stringify(String(err && err.message ? err.message : err)));
+}
+
+const first = JSON.parse(readLine());
+const { loadMicroPython } = await import(first.module);
+const mp = await loadMicroPython({
+  heapsize: 1 << 20, linebuffer: true, stdout: (text) => fs.writeSync(2, text + '\n'),
+});
+const made = new Set();
+for (const [path, text] of Object.entries(first.files)) {
+  const parts = path.split('/').slice(1, -1);
+  let folder = '';
+  for (const part of parts) {
+    folder += '/' + part;
+    if (!made.has(folder)) { mp.FS.mkdir(folder); made.add(folder); }
+  }
+  mp.FS.writeFile(path, Buffer.from(text, 'base64'));
+}
+
+let cycle, collect, heap;
+try {
+  mp.runPython(first.before);
+  collect = mp.globals.get('collect');
+  heap = mp.globals.get('heap');
+  collect();
+  const base = heap();
+  mp.runPython(first.start);
+  cycle = mp.globals.get('cycle');
+  say('D ' + base);
+} catch (err) { tell(err); process.exit(0); }
+
+for (;;) {
+  const command = readLine();
+  try {
+    if (command === 'H') {
+      collect();
+      say('H ' + heap());
+    } else {
+      spent = 0;
+      const t0 = performance.now();
+      cycle();
+      say('D ' + (performance.now() - t0 - spent));
+    }
+  } catch (err) { tell(err); }
+}

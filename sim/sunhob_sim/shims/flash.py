@@ -1,0 +1,86 @@
+"""Files of the board's flash, kept by the bench under /data; others are not there. Units: bytes.
+
+Behaves as littlefs does: what is written is there at close, a rename replaces at once. Each write,
+close, rename and remove is one step at which the bench can cut the power.
+"""
+
+import wire
+
+_SIZE_LIMIT = 1 << 20
+
+
+class File:
+    def __init__(self, path, mode):
+        self._path = path
+        self._text = "b" not in mode
+        self._writes = "r" not in mode or "+" in mode
+        self._at = 0
+        self._body = bytearray()
+        if "w" in mode:
+            wire.host.flash("open", path, b"")
+        else:
+            got = wire.host.flash("read", path, b"")
+            if got is None and "a" not in mode:
+                raise OSError(2)
+            self._body = bytearray(got or b"")
+            if "a" in mode:
+                self._at = len(self._body)
+        self._open = True
+
+    def __enter__(self):
+        return self
+
+    def __exit__(self, kind, value, trace):
+        self.close()
+
+    def __iter__(self):
+        return iter(self.readline, "" if self._text else b"")
+
+    def _give(self, got):
+        self._at += len(got)
+        return bytes(got).decode() if self._text else bytes(got)
+
+    def read(self, n=-1):
+        end = len(self._body) if n < 0 else self._at + n
+        return self._give(self._body[self._at : end])
+
+    def readinto(self, buf):
+        got = self._body[self._at : self._at + len(buf)]
+        self._at += len(got)
+        buf[: len(got)] = got
+        return len(got)
+
+    def readline(self):
+        end = self._body.find(b"\n", self._at)
+        return self._give(self._body[self._at : len(self._body) if end < 0 else end + 1])
+
+    def seek(self, at, whence=0):
+        self._at = at + (0, self._at, len(self._body))[whence]
+        return self._at
+
+    def tell(self):
+        return self._at
+
+    def write(self, data):
+        if not self._writes:
+            raise OSError(9)
+        data = data.encode() if self._text else bytes(data)
+        end = self._at + len(data)
+        if end > _SIZE_LIMIT:
+            raise OSError(28)
+        self._body[self._at : end] = data
+        self._at = end
+        wire.host.flash("write", self._path, bytes(self._body))
+        return len(data)
+
+    def flush(self):
+        pass
+
+    def close(self):
+        if self._open and self._writes:
+            wire.host.flash("close", self._path, bytes(self._body))
+        self._open = False
+
+
+def open(path, mode="r", **_other):
+    return File(path, mode)

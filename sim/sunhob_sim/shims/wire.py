@@ -1,0 +1,133 @@
+"""What the stand-in modules share: levels, times, queues, and the one exchange with the bench.
+
+Units: us and ms of virtual time, ADC counts 0..65535. Runs on CPython and MicroPython.
+Virtual time stands still between exchanges; each idle or sleep is one exchange. `host` is set by the
+engine: exchange(wait_us, out), i2c_read(addr, reg, n), i2c_write(addr, reg, data),
+flash(op, path, data).
+"""
+
+OP_PIN = 0  # pin, level
+OP_WORD = 1  # state machine, word
+OP_CLEAR = 2  # state machine, 0
+OP_ACTIVE = 3  # state machine, 0 or 1
+OP_PULL = 4  # state machine, 0: one word out of the FIFO unused
+OP_RESTART = 5  # state machine, 0: the word being run is dropped
+OP_UART = 6  # port, bytes
+OP_WATCHDOG = 7  # timeout ms (0: feed), 0
+OP_RESET = 8  # 0, 0
+
+host = None
+out = []
+pins = 0  # input levels, bit n = pin n
+known = 0  # pins the bench drives
+pulls = 0  # pins pulled up by the board
+levels = [0] * 30  # what the board drives
+adc = [0] * 5
+fifo = [0] * 8  # words waiting for each state machine
+rx = {}  # port -> bytearray
+rx_limit = {}  # port -> bytes held
+rx_lost = 0
+ticks_ms = 0  # wraps at 2**30
+sub_us = 0
+reset_cause = 1
+timers = []  # armed ones
+pin_irqs = {}  # pin -> Pin with a handler
+uart_irqs = {}  # port -> UART with a handler
+spins = 0  # reads of the clock since the last exchange
+
+_SPIN_LIMIT = 2000
+
+
+def put(op, a, b):
+    out.append(op)
+    out.append(a)
+    out.append(b)
+
+
+def start(got_host, cause):
+    """Called by the engine before anything of the firmware is loaded."""
+    global host, reset_cause
+    host = got_host
+    reset_cause = cause
+    exchange(0)
+
+
+def exchange(wait_us):
+    """Hand the outputs over, let up to wait_us pass, take the inputs of the moment; returns us passed."""
+    global pins, known, ticks_ms, sub_us, adc, spins
+    spins = 0
+    passed, ticks_ms, sub_us, new_pins, new_known, new_adc, new_fifo, got = host.exchange(wait_us, out)
+    if out:
+        out.clear()
+    if new_adc is not None:
+        adc = new_adc
+    if new_fifo is not None:
+        fifo[: len(new_fifo)] = new_fifo
+    known = new_known
+    changed = pins ^ new_pins
+    pins = new_pins
+    if changed and pin_irqs:
+        _edges(changed)
+    if got:
+        _received(got)
+    if timers and passed:
+        _timers(passed)
+    return passed
+
+
+def idle():
+    """Sleep to the next armed timer, input edge or received byte; without a timer, 1 ms."""
+    wait = 1000
+    if timers:
+        wait = timers[0].left_us
+        for timer in timers:
+            if timer.left_us < wait:
+                wait = timer.left_us
+    exchange(wait)
+
+
+def sleep_us(us):
+    while us > 0:
+        us -= exchange(us)
+
+
+def spin():
+    """A loop that only watches the clock must see it go: 1 ms a couple of thousand looks."""
+    global spins
+    spins += 1
+    if spins > _SPIN_LIMIT:
+        exchange(1000)
+
+
+def _edges(changed):
+    for n in sorted(pin_irqs):
+        if changed >> n & 1:
+            pin_irqs[n].edge(pins >> n & 1)
+
+
+def _received(got):
+    global rx_lost
+    for port, data in got:
+        held = rx.get(port)
+        if held is None:
+            continue
+        room = rx_limit[port] - len(held)
+        if room < len(data):
+            rx_lost += len(data) - room
+            data = data[:room]
+        held.extend(data)
+        if port in uart_irqs:
+            uart_irqs[port].received()
+
+
+def _timers(passed):
+    for timer in timers:
+        timer.left_us -= passed
+    while True:
+        due = None
+        for timer in timers:
+            if timer.left_us <= 0 and (due is None or timer.left_us < due.left_us):
+                due = timer
+        if due is None:
+            return
+        due.fire()
