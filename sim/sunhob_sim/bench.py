@@ -1,0 +1,206 @@
+"""Runs one scenario: sky, plant, cook, virtual board and the real firmware on it, then the figures.
+
+Units: us of virtual time at the board's side, seconds from the start of the run elsewhere, degrees, W, J.
+"""
+
+import json
+import struct
+import time
+import zlib
+from collections.abc import Callable
+from datetime import UTC, datetime, timedelta
+from typing import Any
+
+import numpy as np
+from sunhob.report import words_of
+from sunhob.run_result import RunResult, utc_text
+from sunhob.settings import Cooker, board_bytes
+from sunhob.sun_table import build_table
+from sunhob_board.core import panel as keys
+from sunhob_board.link import frame
+
+from . import pins
+from .bench_figures import finish
+from .bench_sky import sky_of
+from .board_host import VirtualBoard
+from .cook import Cook
+from .devices.ds3232 import ADDRESS, DS3232
+from .engine import make_engine
+from .flash_store import FlashStore
+from .plant import Plant, true_mount
+from .scenario import Scenario, cooker_of
+
+ENGINES = ("micropython", "cpython")
+Progressed = Callable[[float], None]
+_HEAP_EVERY_S = 600.0
+_TABLE_YEARS = 2.0
+_BUTTON_PINS = ((keys.LEAVE, pins.LEAVE), (keys.ASIDE, pins.ASIDE), (keys.ARM, pins.ARM),
+                (keys.CONFIRM, pins.CONFIRM))
+_EPOCH = datetime(2000, 1, 1, tzinfo=UTC)
+
+
+class Uplink:
+    """The host's end of the link: splits lines, checks them, keeps the events with their true time."""
+
+    def __init__(self, start: datetime) -> None:
+        self.start = start
+        self.now: Callable[[], int] = lambda: 0
+        self.events: list[dict[str, Any]] = []
+        self.replies: list[dict[str, Any]] = []
+        self.bad = 0
+        self._rest = b""
+
+    def __call__(self, _port: int, data: bytes) -> None:
+        *lines, self._rest = (self._rest + bytes(data)).split(b"\n")
+        for line in lines:
+            body = frame.decode(line)
+            if body is None:
+                self.bad += 1
+                continue
+            message = json.loads(body)
+            if message.get("method") == "event":
+                self._event(message["params"])
+            elif "id" in message:
+                self.replies.append(message)
+
+    def _event(self, params: dict[str, Any]) -> None:
+        seconds = self.now() / 1e6
+        name, a, b = params["e"], params["a"], params["b"]
+        when = utc_text(self.start + timedelta(seconds=seconds))
+        self.events.append({"at_utc": when, "t_s": round(seconds, 3), "name": name, "a": a, "b": b,
+                            "detail": words_of(name, a, b)})
+
+
+class Bridge:
+    """Between the virtual board and the plant, with the cook's hands on the controls in between."""
+
+    def __init__(self, plant: Plant) -> None:
+        self.plant = plant
+        self.cook: Cook | None = None
+        self.pot_log: list[tuple[float, bool]] = []
+        self.outputs, self.motion = plant.outputs, plant.motion
+        self.inputs, self.adc = plant.inputs, plant.adc
+
+    def attach(self, board: VirtualBoard) -> None:
+        """The board's own step queues drive the plant's axes."""
+        self.plant.attach(board)
+
+    def advance(self, to_us: int) -> None:
+        self.plant.advance(to_us)
+        if self.cook is not None and self.cook.next_s * 1e6 <= to_us:
+            self.cook.step(to_us / 1e6)
+            self.hands()
+
+    def hands(self) -> None:
+        """Put the cook's controls on the pins."""
+        assert self.cook is not None
+        cook, plant = self.cook, self.plant
+        for bit, pin in _BUTTON_PINS:
+            plant.set_input(pin, 0 if cook.mask & bit else 1)
+        plant.set_input(pins.STOP_CHAIN, 1 if cook.mask & keys.CHAIN else 0)
+        plant.set_input(pins.POT, 0 if cook.mask & keys.POT else 1)
+        plant.knob = cook.knob_percent / 100.0
+        lit = bool(cook.mask & keys.POT) and not cook.covered
+        if not self.pot_log or self.pot_log[-1][1] != lit:
+            self.pot_log.append((plant.now_us / 1e6, lit))
+
+    def next_edge_us(self) -> int | None:
+        edge = self.plant.next_edge_us()
+        if self.cook is None or self.cook.next_s == float("inf"):
+            return edge
+        due = int(self.cook.next_s * 1e6)
+        return due if edge is None else min(edge, due)
+
+
+def sight_of(plant: Plant) -> tuple[float, float]:
+    """Turn of axis 1 and axis 2 [deg] that would bring the true dish onto the true sun."""
+    x, y, z = plant.mount.frame().T @ np.array(plant.sky.sun_at(plant.now_us / 1e6))
+    one = float(np.degrees(np.arctan2(x, y))) - plant.mount.zero_deg[0]
+    two = float(np.degrees(np.arcsin(np.clip(z, -1.0, 1.0)))) - plant.mount.zero_deg[1]
+    now_one, now_two = plant.axes_deg
+    low, high = plant.axes[0].data.low_deg, plant.axes[0].data.high_deg
+    turn = (one - now_one + 180.0) % 360.0 - 180.0
+    if not low <= now_one + turn <= high:
+        turn += 360.0 if now_one + turn < low else -360.0
+    return turn, two - now_two
+
+
+def flash_of(cooker: Cooker, start: datetime) -> FlashStore:
+    """The board's flash as the installer leaves it: settings in slot a, the sun table."""
+    body = board_bytes(cooker)
+    tail = struct.pack("<HH", 1, len(body)) + body
+    settings = struct.pack("<I", zlib.crc32(tail)) + tail
+    table = build_table((start - timedelta(days=30)).date(), _TABLE_YEARS)
+    return FlashStore({"/data/settings.a": settings, "/data/sun.tab": table})
+
+
+def clock_of(scenario: Scenario) -> DS3232:
+    """The clock chip: off by the scenario's error, or never set."""
+    late = scenario.base.clock_error_s
+    chip = DS3232((scenario.start - _EPOCH).total_seconds() + late)
+    if not scenario.base.clock_set:
+        chip.lose_battery(0)
+    return chip
+
+
+class Bench:
+    """One scenario wired up: step() runs the firmware, finish() gives the result."""
+
+    def __init__(self, scenario: Scenario, engine_name: str) -> None:
+        self.scenario = scenario
+        self.cooker = cooker_of(scenario)
+        self.sky = sky_of(scenario, self.cooker)
+        self.plant = self._plant()
+        self.uplink = Uplink(scenario.start)
+        self.bridge = Bridge(self.plant)
+        self.board = VirtualBoard(self.bridge, {ADDRESS: clock_of(scenario)},
+                                  flash_of(self.cooker, scenario.start), self.uplink)
+        self.uplink.now = lambda: self.board.now_us
+        speeds = (self.cooker.axis1.speed_deg_s, self.cooker.axis2.speed_deg_s)
+        self.cook = Cook(scenario, self.board.uart_send, lambda: sight_of(self.plant), speeds)
+        self.bridge.cook = self.cook
+        self.bridge.hands()
+        self.engine = make_engine(engine_name, self.board)
+        self.engine_name = engine_name
+        self.heap_peak = 0
+        self.wall_s = 0.0
+
+    def _plant(self) -> Plant:
+        one, base = self.scenario, self.scenario.base
+        flat = self.cooker.as_dict()
+        plain = {f"{s}.{k}": v for s, part in flat.items() for k, v in part.items()}
+        mount = true_mount(plain, base.north_deg, base.tilt_east_deg, base.tilt_north_deg)
+        return Plant(flat, self.sky, mount, one.air.wind_m_s, one.air.gust_m_s, one.seed)
+
+    def run(self, progressed: Progressed | None = None) -> None:
+        """Boot and cycle the firmware to the end of the scenario."""
+        began = time.perf_counter()
+        end_us = int(self.scenario.seconds * 1e6)
+        next_s = 0.0
+        self.engine.boot()
+        board, cycle = self.board, self.engine.cycle
+        while board.now_us < end_us:
+            cycle()
+            if board.now_us >= next_s * 1e6:
+                next_s = board.now_us / 1e6 + _HEAP_EVERY_S
+                self.heap_peak = max(self.heap_peak, self.engine.heap_bytes())
+                if progressed is not None:
+                    progressed(board.now_us / 1e6)
+        self.heap_peak = max(self.heap_peak, self.engine.heap_bytes())
+        self.wall_s = time.perf_counter() - began
+        if progressed is not None:
+            progressed(self.scenario.seconds)
+
+    def close(self) -> None:
+        self.engine.close()
+
+
+def run_scenario(scenario: Scenario, engine_name: str = "micropython",
+                 progressed: Progressed | None = None) -> RunResult:
+    """Run a scenario to its end on the named engine; `progressed` is told simulated seconds."""
+    bench = Bench(scenario, engine_name)
+    try:
+        bench.run(progressed)
+        return finish(bench)
+    finally:
+        bench.close()

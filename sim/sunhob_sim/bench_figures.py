@@ -1,0 +1,144 @@
+"""From the record of a run to its trace and figures. Units: s, degrees, W, W/m2, J, fraction of full heat."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+from numpy.typing import NDArray
+from sunhob.heat_curve import intercept
+from sunhob.run_result import RunResult, Trace
+from sunhob.settings import Cooker, heat_curve
+from sunhob_board.declared import modes
+
+from .by_hand import hand_heat
+
+if TYPE_CHECKING:
+    from .bench import Bench
+
+TRACE_STEP_S = 1.0
+_RATE_DEG_S = 15.041 / 3600.0
+_SETTLE_S = 20.0  # after a turn of the dial the dish is under way to its new aim
+MOTOR_W = 18.0  # one motor turning: common practice, no source
+DRIVERS_W = 1.0  # both drivers with power, motors at rest: common practice, no source
+BOARD_W = 0.4  # controller, clock and sensors: common practice, no source
+
+
+def steps(t_s: NDArray, events: list[dict[str, Any]], name: str, column: str, first: float) -> NDArray:
+    """The value last told by event `name`, at each time."""
+    at = np.array([-1.0] + [e["t_s"] for e in events if e["name"] == name])
+    value = np.array([first] + [e[column] for e in events if e["name"] == name], dtype=float)
+    return np.asarray(value[np.searchsorted(at, t_s, side="right") - 1])
+
+
+def full_heat_w(cooker: Cooker) -> float:
+    """Heat into the pot at a beam of 1000 W/m2, dish on the sun [W]: light not shaded by the pot."""
+    dish, pot = cooker.dish, cooker.pot
+    area = np.pi / 4.0 * (dish.aperture_diameter_m**2 - pot.diameter_m**2)
+    caught = intercept(0.0, dish.aperture_diameter_m, dish.focal_length_m, pot.diameter_m / 2.0,
+                       dish.slope_error_mrad)
+    return float(1000.0 * area * dish.reflectance * pot.absorptance * float(np.ravel(caught)[0]))
+
+
+def angle_deg(a: NDArray, b: NDArray) -> NDArray:
+    """Angle in degrees between rows of unit vectors, good at small angles."""
+    return np.asarray(np.degrees(np.arctan2(np.linalg.norm(np.cross(a, b), axis=-1), np.sum(a * b, axis=-1))))
+
+
+def _wanted(bench: Bench, t: NDArray, lag_deg: NDArray, sun: NDArray) -> NDArray:
+    """The trailing aim asked for: where the sun stood `lag` of arc ago."""
+    lat = np.radians(bench.cooker.site.latitude_deg)
+    sin_dec = sun @ np.array([0.0, np.cos(lat), np.sin(lat)])
+    return bench.sky.sun_array(t - lag_deg / (_RATE_DEG_S * np.sqrt(1.0 - sin_dec**2)))
+
+
+def trace_of(bench: Bench, curve_deg: NDArray, curve: NDArray) -> Trace:
+    """The true state at even steps."""
+    events, record = bench.uplink.events, bench.plant.record()
+    t = np.arange(0.0, bench.scenario.seconds, TRACE_STEP_S)
+    axes = [np.interp(t, record["t_s"], record[f"axis{k}_deg"]) for k in (1, 2)]
+    dish = bench.plant.mount.enu(*axes)
+    sun = bench.sky.sun_array(t)
+    away = angle_deg(dish, sun)
+    mode = steps(t, events, "mode", "b", modes.PARKED)
+    cooking = mode == modes.COOKING
+    lag = steps(t, events, "dial", "b", 0.0) / 1000.0
+    half = bench.cooker.tracking.deadband_deg / 2.0
+    lag = np.where((lag > 0) & (lag < half), half, lag)
+    error = np.where(cooking, angle_deg(dish, _wanted(bench, t, lag, sun)), np.nan)
+    for event in events:
+        if event["name"] in ("dial", "mode"):
+            error[(t >= event["t_s"]) & (t < event["t_s"] + _SETTLE_S)] = np.nan
+    dni = bench.sky.beam(t)
+    log = bench.bridge.pot_log
+    lit = np.array([one for _, one in log])[np.searchsorted([at for at, _ in log], t, side="right") - 1]
+    fraction = np.interp(away, curve_deg, curve) * lit
+    return Trace(
+        t, *_angles(sun), *_angles(dish), away, error,
+        np.where(cooking, steps(t, events, "dial", "a", 0.0) / 1000.0, 0.0), fraction,
+        fraction * full_heat_w(bench.cooker) * dni / 1000.0, dni, mode,
+    )
+
+
+def _angles(enu: NDArray) -> tuple[NDArray, NDArray]:
+    azimuth = np.degrees(np.arctan2(enu[..., 0], enu[..., 1])) % 360.0
+    return azimuth, np.degrees(np.arcsin(np.clip(enu[..., 2], -1.0, 1.0)))
+
+
+def _tracking(trace: Trace) -> dict[str, float]:
+    error = trace.error_deg[np.isfinite(trace.error_deg)]
+    if not error.size:
+        return {"p50_deg": float("nan"), "p95_deg": float("nan"), "max_deg": float("nan"), "seconds": 0.0}
+    p50, p95 = (round(float(np.percentile(error, p)), 5) for p in (50, 95))
+    return {"p50_deg": p50, "p95_deg": p95, "max_deg": round(float(error.max()), 5),
+            "seconds": float(error.size) * TRACE_STEP_S}
+
+
+def _dial_error(trace: Trace) -> float:
+    on = np.isfinite(trace.error_deg) & (trace.fraction > 0.0)
+    if not on.any():
+        return float("nan")
+    return round(float(np.sqrt(np.mean((trace.asked_fraction - trace.fraction)[on] ** 2))), 5)
+
+
+def finish(bench: Bench) -> RunResult:
+    """The result of a bench that has run to its end."""
+    from .judge import judge_run
+
+    permille = np.array(heat_curve(bench.cooker), dtype=float)
+    curve_deg, curve = np.arange(len(permille)) * 0.25, permille / permille[0]
+    trace = trace_of(bench, curve_deg, curve)
+    motor_s = float(sum(bench.plant.motor_s))
+    motor_j = motor_s * MOTOR_W
+    rest_j = bench.plant.powered_s * DRIVERS_W + bench.scenario.seconds * BOARD_W
+    hazards, stranded = judge_run(bench)
+    one = bench.scenario
+    hand = hand_heat(bench.sky, trace.t_s, trace.asked_fraction, curve_deg, curve, full_heat_w(bench.cooker),
+                     seed=one.seed)
+    return RunResult(
+        scenario=one.name, about=" ".join(one.about.split()), engine=bench.engine_name, start=one.start,
+        timezone=one.timezone, simulated_s=one.seconds, wall_s=bench.wall_s, tracking=_tracking(trace),
+        hazards=hazards, stranded=stranded, events=bench.uplink.events, energy_j=round(motor_j + rest_j, 1),
+        motor_j=round(motor_j, 1), motor_s=round(motor_s, 2),
+        heat={"delivered_j": round(float(trace.heat_w.sum()) * TRACE_STEP_S, 0),
+              "dial_error_rms": _dial_error(trace)},
+        firmware={"worst_tick_ms": round(bench.engine.worst_cycle_ms, 3), "heap_peak_bytes": bench.heap_peak,
+                  "resets": len(bench.engine.resets), "bad_lines": bench.uplink.bad},
+        trace=trace, actions=bench.cook.done, by_hand=hand, notes=_notes(bench),
+    )
+
+
+def _notes(bench: Bench) -> list[str]:
+    notes = [
+        f"Cooker: {bench.cooker.label}. Motor power {MOTOR_W:g} W turning, {DRIVERS_W:g} W at rest, "
+        f"board {BOARD_W:g} W: common practice, no source.",
+        "Heat is the ring form of a flat receiver, no steam and no losses of the pot; the hand-turned dish "
+        "cooks the same hours at the same dial.",
+        f"Pointing error leaves out the {_SETTLE_S:g} s after a turn of the dial or a change of mode.",
+    ]
+    if bench.engine.resets:
+        notes.append(f"The board reset itself {len(bench.engine.resets)} times.")
+    refused = [r["error"]["message"] for r in bench.uplink.replies if "error" in r]
+    if refused:
+        notes.append(f"The board refused {len(refused)} requests over the link, first: {refused[0]}.")
+    return notes

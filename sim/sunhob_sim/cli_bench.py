@@ -1,0 +1,117 @@
+"""Commands of the bench: `sunhob bench run` and `sunhob demo`. Units in every key and label."""
+
+import json
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Annotated, Any
+
+import typer
+from rich.console import Console
+from rich.progress import BarColumn, Progress, TextColumn, TimeRemainingColumn
+from rich.table import Table
+from sunhob import report
+from sunhob.errors import UserError
+from sunhob.run_result import RunResult
+
+from . import scenario as scenarios
+from .bench import ENGINES, Progressed, run_scenario
+
+bench_app = typer.Typer(no_args_is_help=True, help="The bench: real firmware, virtual board and dish.")
+_err = Console(stderr=True)
+
+EngineOption = Annotated[str, typer.Option("--engine", help=f"interpreter: {' or '.join(ENGINES)}")]
+JsonOption = Annotated[bool, typer.Option("--json", help="one JSON object on standard output")]
+
+
+@contextmanager
+def _bar(label: str, total_s: float, hidden: bool) -> Iterator[Progressed]:
+    """A progress bar over simulated seconds, on standard error."""
+    columns = (TextColumn("{task.description}"), BarColumn(), TextColumn("{task.percentage:>3.0f} %"),
+               TimeRemainingColumn())
+    with Progress(*columns, console=_err, disable=hidden or not _err.is_terminal) as progress:
+        task = progress.add_task(label, total=total_s)
+        yield lambda done_s: progress.update(task, completed=done_s)
+
+
+def _engine(name: str) -> str:
+    if name not in ENGINES:
+        raise UserError(f"engine {name}: give one of {', '.join(ENGINES)}")
+    return name
+
+
+def _png(path: Path | None) -> Path | None:
+    if path is not None and path.suffix.lower() != ".png":
+        raise UserError(f"plot {path}: must end in .png")
+    return path
+
+
+@bench_app.command("run")
+def bench_run(
+    scenario: Annotated[str, typer.Argument(help="a .toml file or a shipped scenario")],
+    engine: EngineOption = "micropython",
+    as_json: JsonOption = False,
+    plot: Annotated[Path | None, typer.Option("--plot", help="write the heat picture to this PNG")] = None,
+) -> None:
+    """Run one scenario and judge its hazards from the true state of the plant."""
+    _engine(engine)
+    _png(plot)
+    one = scenarios.load(scenario)
+    with _bar(one.name, one.seconds, as_json) as progressed:
+        result = run_scenario(one, engine, progressed)
+    if plot is not None:
+        plot.parent.mkdir(parents=True, exist_ok=True)
+        report.PLOTS["heat"](result, plot)
+    if as_json:
+        print(json.dumps(_plain(result.as_dict()), allow_nan=False))
+    else:
+        _show(result)
+    if result.hazards:
+        raise typer.Exit(1)
+
+
+def demo_command(
+    engine: EngineOption = "micropython",
+    out: Annotated[Path, typer.Option("--out", help="folder for the pictures and the report")] = Path("out"),
+    as_json: JsonOption = False,
+    scenario: Annotated[str, typer.Option("--scenario", help="another day than the invented one")] = "demo",
+) -> None:
+    """A whole cooking day on the bench with the real firmware: timeline, pictures, report."""
+    _engine(engine)
+    one = scenarios.load(scenario)
+    if out.exists() and not out.is_dir():
+        raise UserError(f"out {out}: is a file; give a folder")
+    with _bar(f"{one.name}, {engine}", one.seconds, as_json) as progressed:
+        result = run_scenario(one, engine, progressed)
+    images = report.pictures(result, out)
+    page = report.html_report(result, images, out / f"{result.scenario}.html")
+    if as_json:
+        print(json.dumps({**_plain(result.as_dict()), "report": str(page)}, allow_nan=False))
+    else:
+        _show(result)
+        print(f"\nReport with pictures: {page}")
+    if result.hazards:
+        raise typer.Exit(1)
+
+
+def _show(result: RunResult) -> None:
+    console = Console(soft_wrap=True, highlight=False)
+    console.print(f"{result.about}\nTimes in {result.timezone}.\n", markup=False)
+    console.print(report.timeline_text(result), markup=False)
+    table = Table(title="Figures", show_header=False)
+    for label, value in report.figures(result):
+        table.add_row(label, value)
+    console.print(table)
+    for note in (*result.notes, *report.CAUTIONS):
+        console.print(f"- {note}", markup=False)
+
+
+def _plain(value: Any) -> Any:
+    """JSON knows no NaN: what was not measured becomes null."""
+    if isinstance(value, dict):
+        return {key: _plain(one) for key, one in value.items()}
+    if isinstance(value, list | tuple):
+        return [_plain(one) for one in value]
+    if isinstance(value, float) and value != value:
+        return None
+    return value
