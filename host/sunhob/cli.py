@@ -84,7 +84,7 @@ def run(arguments: Sequence[str] | None = None) -> int:
         return _tell(str(error), error.exit_code)
     except (KeyboardInterrupt, typer.Abort):
         return _tell("interrupted", 130)
-    except BrokenPipeError:
+    except (BrokenPipeError, SystemExit):  # the option parser makes a closed pipe a SystemExit of 1
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         return 141
     except OSError as error:

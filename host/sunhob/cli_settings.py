@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import json
 from pathlib import Path
-from typing import Annotated
+from typing import Annotated, Any
 
 import typer
 
@@ -51,7 +51,7 @@ def check_command(
         raise Judged(f"{cooker.label}: falls short: " + " ".join(result["falls_short"]))
 
 
-def judge(cooker: Cooker) -> dict[str, object]:
+def judge(cooker: Cooker) -> dict[str, Any]:
     """What `check` says of a cooker whose values are all in range; units in the keys."""
     curve = heat_curve(cooker)
     lag_deg, share = _at_pot_clear(curve, cooker.dish.pot_clear_deg)
@@ -97,7 +97,7 @@ def _notes(cooker: Cooker) -> list[str]:
     return notes
 
 
-def _show(result: dict[str, object]) -> None:
+def _show(result: dict[str, Any]) -> None:
     typer.echo(f"{result['cooker']}: every value is in range.")
     typer.echo(f"The board's settings file has {result['board_file_bytes']} bytes.")
     if result["half_heat_lag_deg"] is None:
@@ -105,8 +105,7 @@ def _show(result: dict[str, object]) -> None:
     else:
         typer.echo(f"Heat falls to half {result['half_heat_lag_deg']} deg behind the sun.")
     left_out = result["left_out"]
-    if isinstance(left_out, list) and left_out:
+    if left_out:
         typer.echo(f"Not given, at their defaults: {', '.join(left_out)}")
-    notes = result["notes"]
-    for note in notes if isinstance(notes, list) else []:
+    for note in result["notes"]:
         typer.echo(note)

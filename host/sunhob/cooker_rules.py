@@ -12,6 +12,7 @@ from types import SimpleNamespace
 from typing import Any
 from zoneinfo import ZoneInfo
 
+from sunhob_board.declared.settings import SETTINGS
 from sunhob_board.mount.geometry import Geometry
 
 Values = Mapping[str, Any]
@@ -126,7 +127,9 @@ def _park(v: Values) -> Broken:
         return
     latitude = math.radians(v["site.latitude_deg"])
     pole = (0.0, math.copysign(math.cos(latitude), latitude), abs(math.sin(latitude)))
-    geometry = Geometry(SimpleNamespace(**{key.replace(".", "_"): value for key, value in v.items()}))
+    about = ("mount.", "axis1.", "axis2.", "site.latitude")
+    needed = [row[0] for row in SETTINGS if row[0].startswith(about)]
+    geometry = Geometry(SimpleNamespace(**{key.replace(".", "_"): v[key] for key in needed}))
     if not geometry.axes_from_enu(*pole, [0, 0]):
         side = "north" if latitude >= 0 else "south"
         height = abs(v["site.latitude_deg"])

@@ -49,9 +49,11 @@ def pack(values, curve):
 def default_curve():
     """Heat curve of the invented cooker, permille at 0.25 deg steps, as the host makes it."""
     flat = (1000,) * 11
-    fall = (999, 999, 997, 993, 987, 978, 966, 950, 932, 912, 890, 867, 843, 819, 794, 768, 742, 715, 688, 660,
-            631, 601, 570, 537, 503, 467, 431, 394, 357, 321, 285, 250, 216, 183, 151, 120, 92, 66, 44, 27, 15,
-            7, 3, 1)
+    fall = (
+        999, 999, 997, 993, 987, 978, 966, 950, 932, 912, 890, 867, 843, 819, 794, 768, 742, 715, 688, 660,
+        631, 601, 570, 537, 503, 467, 431, 394, 357, 321, 285, 250, 216, 183, 151, 120, 92, 66, 44, 27, 15,
+        7, 3, 1,
+    )
     return flat + fall + (0,) * (table.CURVE_POINTS - len(flat) - len(fall))
 
 
@@ -123,7 +125,7 @@ def _fits(row, value):
         return isinstance(value, bool)
     if kind == "choice":
         return value in low
-    if isinstance(value, bool) or isinstance(value, str):
+    if isinstance(value, bool) or not isinstance(value, (int, float)):
         return False
     if kind == "angle":
         return isinstance(value, int) and low * 1_000_000 <= value <= high * 1_000_000
