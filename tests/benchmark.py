@@ -1,0 +1,108 @@
+"""The figures the product aims at, measured and printed: a table on the terminal, JSON in out/bench.json.
+
+Units stand in every row. Run as `make bench`; nothing here is a test, and no test asserts a time.
+"""
+
+import json
+import sys
+import time
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import date
+from pathlib import Path
+
+from firmware_size import sizes
+from rich.console import Console
+from rich.table import Table
+from sunhob.sun_compare import table_worst
+from sunhob.sun_table import build_table
+from sunhob_board.sun.position import Sun
+from sunhob_board.sun.table import SunTable
+from sunhob_sim import scenario as scenarios
+from sunhob_sim.bench import run_scenario
+
+OUT = Path("out/bench.json")
+
+
+@dataclass
+class Row:
+    """One figure: what, value, unit, the goal as a pair (sense, value) or None."""
+
+    what: str
+    value: float
+    unit: str
+    goal: tuple[str, float] | None = None
+
+    @property
+    def ratio(self) -> float | None:
+        """How many times better than the goal; below 1 it falls short."""
+        if self.goal is None or not self.value:
+            return None
+        return self.goal[1] / self.value if self.goal[0] == "<=" else self.value / self.goal[1]
+
+
+def sun_table() -> list[Row]:
+    data = build_table(date(2026, 1, 1), 20)
+    worst = table_worst(SunTable(data))
+    return [
+        Row("sun table: worst separation from SPA", float(worst["worst_separation_deg"]), "deg",
+            ("<=", 0.001)),
+        Row("sun table: 20 years", len(data), "bytes", ("<=", 16 * 1024)),
+    ]
+
+
+def sun_position(count: int = 20_000) -> list[Row]:
+    table = SunTable(build_table(date(2026, 1, 1), 1))
+    sun = Sun(table, 24_600_000, 73_700_000, 600, 94_300, 20)
+    day = table.first_day + 60
+    start = time.perf_counter()
+    for i in range(count):
+        sun.update(day, i * 4000)
+    return [Row("sun position, CPython", (time.perf_counter() - start) / count * 1e6, "us")]
+
+
+def day(engine: str, name: str, goal: float) -> list[Row]:
+    """One shipped day on one engine."""
+    result = run_scenario(scenarios.load(name), engine, None)
+    rows = [
+        Row(f"{name}, {engine}: simulated per wall second", result.simulated_s / result.wall_s, "s/s",
+            (">=", goal)),
+        Row(f"{name}, {engine}: pointing p95", result.tracking["p95_deg"], "deg",
+            ("<=", 0.05) if name == "demo" else None),
+        Row(f"{name}, {engine}: hazards", len(result.hazards), "", None),
+    ]
+    if engine == "micropython":
+        heap = result.firmware["heap_peak_bytes"]
+        rows.append(Row(f"{name}, {engine}: live heap", heap, "bytes", ("<=", 64 * 1024)))
+    return rows
+
+
+def firmware() -> list[Row]:
+    return [Row("firmware as .mpy", sum(sizes().values()), "bytes", ("<=", 96 * 1024))]
+
+
+MEASURES: tuple[Callable[[], list[Row]], ...] = (
+    firmware, sun_position, sun_table,
+    lambda: day("cpython", "demo", 8_000), lambda: day("micropython", "demo", 1_500),
+    lambda: day("cpython", "demo_windy", 8_000),
+)
+
+
+def main() -> int:
+    console = Console()
+    rows: list[Row] = []
+    for measure in MEASURES:
+        with console.status("measuring"):
+            rows += measure()
+    table = Table("figure", "value", "unit", "goal", "times better than the goal")
+    for row in rows:
+        goal = f"{row.goal[0]} {row.goal[1]:g}" if row.goal else ""
+        table.add_row(row.what, f"{row.value:.4g}", row.unit, goal, f"{row.ratio:.2f}" if row.ratio else "")
+    console.print(table)
+    OUT.parent.mkdir(exist_ok=True)
+    OUT.write_text(json.dumps([{**row.__dict__, "ratio": row.ratio} for row in rows], indent=1))
+    return 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())
