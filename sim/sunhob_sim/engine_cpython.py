@@ -126,7 +126,7 @@ class _TimedHost:
 
 
 class CPythonEngine:
-    """See engine.Engine. app: what main.start() gave; modules: the firmware's, by name; printed: its console."""
+    """See engine.Engine. app: what main.start() gave; modules: by name; printed: the console."""
 
     name = "cpython"
 

@@ -87,10 +87,9 @@ class DS3232:
 
     def _time_registers(self, now_us: int) -> bytearray:
         t = _EPOCH + timedelta(seconds=int(self.seconds(now_us)))
+        hours = _bcd(t.hour)
         if self._12_hours:
             hours = 0x40 | (0x20 if t.hour >= 12 else 0) | _bcd(t.hour % 12 or 12)
-        else:
-            hours = _bcd(t.hour)
         century = 0x80 if t.year >= 2100 else 0
         return bytearray(
             (_bcd(t.second), _bcd(t.minute), hours, t.isoweekday(), _bcd(t.day),
