@@ -163,3 +163,9 @@ def test_firmware_geometry_agrees_with_the_plant():
         for one, two in ((0.0, 0.0), (77.0, 30.0), (210.0, 60.0), (359.0, 88.0)):
             board.enu_from_axes(int(one * 1e6), int(two * 1e6), out)
             assert out == pytest.approx(true.enu(one, two), abs=1e-6)
+
+
+def test_axes_for_a_direction_invert_the_mount():
+    true = TrueMount("altaz", 24.6, 11.0, 1.5, -2.0, 0.8, (0.7, -0.4))
+    assert true.axes_for(true.enu(210.0, 60.0), (200.0, 50.0)) == pytest.approx((210.0, 60.0), abs=1e-5)
+    assert true.axes_for(true.enu(-10.0, 30.0), (355.0, 50.0)) == pytest.approx((350.0, 30.0), abs=1e-5)

@@ -30,7 +30,7 @@ BEAM_FULL_DEG = 16.0  # the tube sees the sun whole up to here, wider than the g
 BEAM_NONE_DEG = 22.0
 COLUMNS = (
     "t_s", "axis1_deg", "axis2_deg", "power", "chain", "buzzer", "moving", "push1_s", "push2_s",
-    "lamp_hands_in", "lamp_armed", "lamp_fault",
+    "lamp_hands_in", "lamp_armed", "lamp_fault", "covered",
 )
 
 
@@ -99,6 +99,7 @@ class Plant:
         self.levels = dict.fromkeys(pins.OUTPUTS, 0)
         self.levels.update(pins.AT_REST)
         self.knob = 1.0
+        self.covered = False  # a cover lies over the mirror
         self.beam_gain = self.open_gain = 1.0  # below 1: dirty or dead sensors
         self.presses: list[tuple[float, int]] = []
         self.motor_s = [0.0, 0.0]
@@ -186,8 +187,6 @@ class Plant:
                 _, pin, level = heapq.heappop(self._plan)
                 self.set_input(pin, level)
 
-    # what cook, faults and scenarios call
-
     def set_input(self, pin: int, level: int) -> None:
         """Somebody presses a button, lifts the pot, opens the chain: pin level 0 or 1 from now on."""
         if self.levels.get(pin) == level:
@@ -243,8 +242,6 @@ class Plant:
         self._record()
         return {name: np.array(values) for name, values in self._rows.items()}
 
-    # inside
-
     def _both(self) -> list[PioQueue | None]:
         return [self.queues.get(0), self.queues.get(1)]
 
@@ -289,7 +286,7 @@ class Plant:
         row = (
             self.now_us / 1e6, *self.axes_deg, self.powered, v[pins.STOP_CHAIN], v[pins.BUZZER],
             self._moving, self.axes[0].pushing_s, self.axes[1].pushing_s,
-            v[pins.LAMP_HANDS_IN], v[pins.LAMP_ARMED], v[pins.LAMP_FAULT],
+            v[pins.LAMP_HANDS_IN], v[pins.LAMP_ARMED], v[pins.LAMP_FAULT], self.covered,
         )
         for values, one in zip(self._rows.values(), row, strict=True):
             values.append(one)

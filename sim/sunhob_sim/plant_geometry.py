@@ -60,3 +60,16 @@ class TrueMount:
         c, s = np.cos(one), np.sin(one)
         body = np.stack([c * x + s * y, c * y - s * x, z], axis=-1)
         return np.asarray(body @ self.frame().T)
+
+    def axes_for(self, direction: ArrayLike, near_deg: tuple[float, float]) -> tuple[float, float]:
+        """Axis angles in degrees that point at an ENU unit vector; axis 1 on the turn nearest `near_deg`."""
+        e = self.frame().T @ np.asarray(direction, dtype=float)
+        want = np.array([np.arctan2(e[0], e[1]), np.arcsin(np.clip(e[2], -1.0, 1.0))])
+        at = want.copy()
+        for _ in range(6):  # square is small: the plain mount's answer is nearly right, and the rest shrinks
+            zero = np.degrees(at) - np.asarray(self.zero_deg)
+            got = self.frame().T @ self.enu(zero[0], zero[1])
+            miss = want - np.array([np.arctan2(got[0], got[1]), np.arcsin(np.clip(got[2], -1.0, 1.0))])
+            at += (miss + np.pi) % (2.0 * np.pi) - np.pi
+        one, two = (float(v) for v in np.degrees(at) - np.asarray(self.zero_deg))
+        return one + 360.0 * round((near_deg[0] - one) / 360.0), two

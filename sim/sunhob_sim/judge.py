@@ -1,0 +1,217 @@
+"""Hazards of a run, judged from the true state of the plant and never from what the firmware believes.
+
+Units: seconds from the start, degrees, W/m2.
+Kinds: 'loose_light', 'ahead_of_sun', 'unarmed_return', 'motion_chain_open', 'pushing_stop', 'no_warning'.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import UTC, datetime, timedelta
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+from sunhob.heat_curve import CURVE_STEP_DEG, heat_curve_permille
+from sunhob.run_result import utc_text
+
+from . import pins
+from .plant import park_axes
+from .truth import Truth
+
+LIGHT_W_M2 = 50.0  # a beam below this burns nothing
+GRACE_S = 10.0
+MARGIN_DEG = 0.5  # of the dial limit: deadband, play, wind
+PARK_DEG = 3.0
+PUSH_S = 2.0
+WARN_S, WARN_WITHIN_S = 2.0, 10.0
+REST_S = 5.0
+SMALL_DEG = 0.05  # a twitch below this moves nobody's hand
+Hazard = dict[str, Any]
+
+
+@dataclass
+class Limits:
+    """What the cooker allows: lags in degrees, times in seconds."""
+
+    dial_deg: float
+    loose_clear_deg: float
+    deadband_deg: float
+    arm_s: float
+
+    @classmethod
+    def of(cls, flat: dict[str, Any]) -> Limits:
+        """The limits of flat settings, from the cooker's own heat curve."""
+        curve = heat_curve_permille(flat["dish.aperture_diameter_m"], flat["dish.focal_length_m"],
+                                    flat["pot.diameter_m"], flat["dish.slope_error_mrad"])
+        least = flat["heat.least_percent"] * 10.0
+        row = next((i for i, permille in enumerate(curve) if permille <= least), len(curve) - 1)
+        alone = flat["cook.attendance_min"] if flat["cook.return_after_cloud"] else 0.0
+        arm_s = 60.0 * max(flat["cook.arm_timeout_min"], alone) + 180.0
+        return cls(row * CURVE_STEP_DEG, flat["dish.loose_clear_deg"], flat["tracking.deadband_deg"], arm_s)
+
+
+def episodes(mask: NDArray) -> list[tuple[int, int]]:
+    """First and last row of each run of True."""
+    edge = np.flatnonzero(np.diff(np.concatenate(([0], mask.astype(np.int8), [0]))))
+    return [(int(a), int(b) - 1) for a, b in edge.reshape(-1, 2)]
+
+
+def leave_s(truth: Truth, row: int) -> float:
+    """Seconds to park from where the axes stand at `row`, one axis after the other at full speed."""
+    total = 0.0
+    for k, goal in enumerate(park_axes(truth.flat)):
+        name = f"axis{k + 1}"
+        speed, accel = truth.flat[f"{name}.speed_deg_s"], truth.flat[f"{name}.accel_deg_s2"]
+        total += abs(goal - float(truth.axes_deg[row, k])) / speed + speed / accel
+    return total
+
+
+def _hazard(truth: Truth, kind: str, row: int, detail: str) -> Hazard:
+    start = datetime.fromtimestamp(truth.start_unix, UTC)
+    at = utc_text(start + timedelta(seconds=float(truth.t_s[row])))
+    return {"kind": kind, "at_utc": at, "detail": detail}
+
+
+def _light(truth: Truth) -> NDArray:
+    bare = truth.held["covered"] < 0.5
+    return (truth.sun_elevation_deg > 0.0) & (truth.dni_w_m2 > LIGHT_W_M2) & bare
+
+
+def _loose(truth: Truth, limits: Limits) -> list[tuple[int, int]]:
+    off = truth.separation_deg > limits.dial_deg + MARGIN_DEG
+    mask = _light(truth) & off & (truth.separation_deg < limits.loose_clear_deg)
+    found = []
+    for first, last in episodes(mask):
+        allowed = max(leave_s(truth, first), leave_s(truth, last)) + GRACE_S
+        if truth.t_s[last] - truth.t_s[first] > allowed:
+            found.append((first, last))
+    return found
+
+
+def _cannot_move(truth: Truth, first: int, last: int) -> bool:
+    """No drive can move in most of the episode because the stop chain is open."""
+    return bool(np.mean(truth.held["chain"][first : last + 1] < 0.5) > 0.5)
+
+
+def loose_light(truth: Truth, limits: Limits) -> list[Hazard]:
+    """(a) gathered light loose for longer than one planned leave and 10 s, though a drive could move."""
+    out = []
+    for first, last in _loose(truth, limits):
+        alarm = np.any((truth.held["buzzer"] + truth.held["lamp_fault"])[first : last + 1] > 0.5)
+        if not (_cannot_move(truth, first, last) and alarm):
+            out.append(_loose_row(truth, "loose_light", first, last))
+    return out
+
+
+def stranded(truth: Truth, limits: Limits | None = None) -> list[Hazard]:
+    """Loose light that no drive could end and that was told: counted apart from the hazards."""
+    limits = limits or Limits.of(truth.flat)
+    hazards = {row["at_utc"] for row in loose_light(truth, limits)}
+    rows = [_loose_row(truth, "stranded", *one) for one in _loose(truth, limits)]
+    return [row for row in rows if row["at_utc"] not in hazards]
+
+
+def _loose_row(truth: Truth, kind: str, first: int, last: int) -> Hazard:
+    long = truth.t_s[last] - truth.t_s[first]
+    part = truth.separation_deg[first : last + 1]
+    text = f"{long:.0f} s between {part.min():.1f} and {part.max():.1f} deg off the sun"
+    return _hazard(truth, kind, first, text)
+
+
+def ahead_of_sun(truth: Truth, limits: Limits) -> list[Hazard]:
+    """(b) aim ahead of the sun by more than the deadband within the loose-light angle, for over 1 s."""
+    lead = -truth.behind_deg * np.cos(np.radians(truth.aim_dec_deg))
+    allowed = limits.deadband_deg
+    if not truth.calm:  # a gust may hold the dish anywhere in its play
+        allowed += max(truth.flat["axis1.backlash_deg"], truth.flat["axis2.backlash_deg"])
+    pole_deg = 90.0 - np.sign(truth.site.latitude_deg or 1.0) * truth.aim_dec_deg
+    mask = (lead > allowed) & (truth.separation_deg < limits.loose_clear_deg)
+    mask &= (pole_deg > PARK_DEG) & _light(truth)
+    out = []
+    for first, last in episodes(mask):
+        if truth.t_s[last] - truth.t_s[first] > 1.0:
+            worst = float(lead[first : last + 1].max())
+            out.append(_hazard(truth, "ahead_of_sun", first, f"up to {worst:.2f} deg ahead of the sun"))
+    return out
+
+
+def unarmed_return(truth: Truth, limits: Limits, armed_s: Iterable[float]) -> list[Hazard]:
+    """(d) driven into the heat with no arming by the cook in the time an arming holds."""
+    arms = sorted([*armed_s, *(t for t, pin in truth.presses if pin == pins.ARM)])
+    out, was_off = [], True
+    moved_s = -np.inf
+    for row in range(len(truth.t_s)):
+        if truth.held["moving"][row]:
+            moved_s = truth.t_s[row]
+        if truth.separation_deg[row] > limits.dial_deg + 2.0:
+            was_off = True
+        elif was_off and truth.separation_deg[row] < limits.dial_deg + MARGIN_DEG:
+            was_off = False
+            at = float(truth.t_s[row])
+            armed = any(at - limits.arm_s <= t <= at for t in arms)
+            if at - moved_s < REST_S and truth.sun_elevation_deg[row] > 0.0 and not armed:
+                out.append(_hazard(truth, "unarmed_return", row, "driven onto the sun, nobody had armed it"))
+    return out
+
+
+def moving_episodes(truth: Truth) -> list[tuple[int, int]]:
+    """Rows (last at rest, last moving) of each motion; rests below 5 s do not part motions."""
+    out: list[tuple[int, int]] = []
+    for first, last in episodes(truth.held["moving"] > 0):
+        first = max(first - 1, 0)
+        if out and truth.t_s[first] - truth.t_s[out[-1][1]] < REST_S:
+            out[-1] = (out[-1][0], last)
+        else:
+            out.append((first, last))
+    return out
+
+
+def motion_chain_open(truth: Truth) -> list[Hazard]:
+    """(d) the dish driven while the stop chain is open."""
+    mask = (truth.held["moving"] > 0) & (truth.held["chain"] < 0.5)
+    return [_hazard(truth, "motion_chain_open", a, "drives turned with the stop chain open")
+            for a, b in episodes(mask)
+            if np.any(np.abs(truth.axes_deg[a + 1 : b + 1] - truth.axes_deg[a]) > SMALL_DEG)]
+
+
+def pushing_stop(truth: Truth) -> list[Hazard]:
+    """(e) a drive pushing against its end stop for over 2 s."""
+    out = []
+    for k in (1, 2):
+        push = truth.held[f"push{k}_s"]
+        for first, last in episodes(push > PUSH_S):
+            out.append(_hazard(truth, "pushing_stop", first, f"axis {k} pushed for {push[last]:.1f} s"))
+    return out
+
+
+def no_warning(truth: Truth, limits: Limits) -> list[Hazard]:
+    """(f) off the sun, at rest, where hands may be: it moved and had not sounded for 2 s before."""
+    on_s = truth.t_s[truth.held["buzzer"] > 0.5]
+    out = []
+    for first, last in moving_episodes(truth):
+        at = float(truth.t_s[first])
+        on_pot = truth.separation_deg[first] < limits.dial_deg + MARGIN_DEG
+        on_pot = on_pot and truth.sun_elevation_deg[first] > 0
+        span = np.ptp(truth.axes_deg[first : last + 1], axis=0).max()
+        if on_pot or span < SMALL_DEG:
+            continue
+        heard = on_s[(on_s >= at - WARN_WITHIN_S) & (on_s <= at)]
+        if heard.size == 0 or at - heard[0] < WARN_S - 0.1:
+            out.append(_hazard(truth, "no_warning", first, f"moved {span:.1f} deg with no warning before"))
+    return out
+
+
+def judge(truth: Truth, armed_s: Iterable[float] = (), alignment_true: bool = True) -> list[Hazard]:
+    """All hazards in order of time: dicts of kind, at_utc, detail.
+
+    armed_s: seconds from the start at which the cook armed a return by other means than the button.
+    alignment_true: False where clock or base are off in ways the board cannot know; then (b) is not judged.
+    """
+    limits = Limits.of(truth.flat)
+    out = loose_light(truth, limits) + unarmed_return(truth, limits, armed_s) + motion_chain_open(truth)
+    out += pushing_stop(truth) + no_warning(truth, limits)
+    if alignment_true:
+        out += ahead_of_sun(truth, limits)
+    return sorted(out, key=lambda row: (row["at_utc"], row["kind"]))
