@@ -33,6 +33,20 @@ def test_bad_use_is_one_line_and_exit_2(arguments, capsys):
     assert told.out == "" and told.err.startswith("sunhob: ") and told.err.count("\n") == 1
 
 
+def test_every_command_is_there(capsys):
+    assert cli.run(["--help"]) == 0
+    shown = capsys.readouterr().out
+    for command in ("demo", "new", "check", "sun", "table", "bench", "dish"):
+        assert f" {command} " in shown
+        assert cli.run([command, "--help"]) == 0
+
+
+def test_a_plain_command_loads_no_more_than_it_needs():
+    code = "import sys; from sunhob import cli; cli.run(['--version']); print('pvlib' in sys.modules)"
+    run = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True)
+    assert run.stdout.endswith("False\n")
+
+
 def test_nothing_asked_shows_help_and_exit_2(capsys):
     assert cli.run([]) == 2
     assert "check" in capsys.readouterr().out
@@ -59,7 +73,7 @@ def test_exit_codes(error, code, monkeypatch, capsys):
     def fail():
         raise error
 
-    monkeypatch.setattr(cli, "app", app)
+    monkeypatch.setattr(cli, "make_app", lambda commands: app)
     assert cli.run(["fail"]) == code
     assert "Traceback" not in capsys.readouterr().err
 
@@ -71,7 +85,7 @@ def test_a_bug_is_not_hidden(monkeypatch):
     def fail():
         raise ZeroDivisionError
 
-    monkeypatch.setattr(cli, "app", app)
+    monkeypatch.setattr(cli, "make_app", lambda commands: app)
     with pytest.raises(ZeroDivisionError):
         cli.run(["fail"])
 

@@ -13,7 +13,6 @@ from typing import Annotated, Any
 
 import typer
 
-from .cli_settings import check_command, new_command
 from .errors import SunhobError
 
 CAUTIONS = (
@@ -22,22 +21,16 @@ CAUTIONS = (
     "there. Keep to the codes and rules of your place. The interlocks are no certified safety."
 )
 _CODES = "Exit codes: 0 done, 1 judged and falls short, 2 bad input or use, 3 no board or link."
-_SPARE = (  # (module, name in it, command): a command whose package is not installed is left out
-    ("sunhob_sim.cli_bench", "demo_command", "demo"),
-    ("sunhob.cli_sun", "sun_command", "sun"),
-    ("sunhob.cli_sun", "table_app", "table"),
-    ("sunhob_sim.cli_bench", "bench_app", "bench"),
-    ("sunhob.cli_dish", "dish_app", "dish"),
-)
-
-app = typer.Typer(
-    name="sunhob",
-    help="Controller, host tools and bench for a motorised two-axis solar cooking dish.",
-    epilog=f"{CAUTIONS}\n\n{_CODES}",
-    no_args_is_help=True,
-    add_completion=False,
-    pretty_exceptions_enable=False,
-)
+_PARTS = {  # command: (module, name in it); a module is loaded when its command is asked for, or all are
+    "demo": ("sunhob_sim.cli_bench", "demo_command"),
+    "new": ("sunhob.cli_settings", "new_command"),
+    "check": ("sunhob.cli_settings", "check_command"),
+    "sun": ("sunhob.cli_sun", "sun_command"),
+    "table": ("sunhob.cli_sun", "table_app"),
+    "bench": ("sunhob_sim.cli_bench", "bench_app"),
+    "dish": ("sunhob.cli_dish", "dish_app"),
+}
+_ABOUT = "Controller, host tools and bench for a motorised two-axis solar cooking dish."
 
 
 def _version(wanted: bool) -> None:
@@ -46,38 +39,47 @@ def _version(wanted: bool) -> None:
         raise typer.Exit()
 
 
-@app.callback()
 def _top(
     version: Annotated[
         bool, typer.Option("--version", callback=_version, is_eager=True, help="Print the version and end.")
     ] = False,
 ) -> None:
-    """Controller, host tools and bench for a motorised two-axis solar cooking dish."""
+    """Options of the program itself."""
 
 
-def _add(module: str, name: str, command: str) -> None:
-    try:
-        part: Any = getattr(import_module(module), name, None)
-    except ModuleNotFoundError as error:
-        if not (error.name or "").startswith("sunhob"):
-            raise
-        return
-    if isinstance(part, typer.Typer):
-        app.add_typer(part, name=command)
-    elif part is not None:
-        app.command(command)(part)
+def make_app(commands: Sequence[str] = tuple(_PARTS)) -> typer.Typer:
+    """The program with these commands in it; loads only what they need."""
+    app = typer.Typer(
+        help=_ABOUT,
+        epilog=f"{CAUTIONS}\n\n{_CODES}",
+        no_args_is_help=True,
+        add_completion=False,
+        pretty_exceptions_enable=False,
+    )
+    app.callback(help=_ABOUT, epilog=f"{CAUTIONS}\n\n{_CODES}")(_top)
+    for command in commands:
+        module, name = _PARTS[command]
+        part: Any = getattr(import_module(module), name)
+        if isinstance(part, typer.Typer):
+            app.add_typer(part, name=command)
+        else:
+            app.command(command)(part)
+    return app
 
 
-app.command("new")(new_command)
-app.command("check")(check_command)
-for _module, _name, _command in _SPARE:
-    _add(_module, _name, _command)
+def _wanted(arguments: Sequence[str]) -> tuple[str, ...]:
+    """The one command asked for, or all where it is not plain which."""
+    if list(arguments) == ["--version"]:
+        return ("check",)
+    return (arguments[0],) if arguments and arguments[0] in _PARTS else tuple(_PARTS)
 
 
 def run(arguments: Sequence[str] | None = None) -> int:
     """Run one command line; returns its exit code. Mistakes go to standard error, a line each."""
+    if arguments is None:
+        arguments = sys.argv[1:]
     try:
-        code = app(args=arguments, standalone_mode=False, prog_name="sunhob")
+        code = make_app(_wanted(arguments))(args=list(arguments), standalone_mode=False, prog_name="sunhob")
         sys.stdout.flush()
         return code if isinstance(code, int) else 0
     except SunhobError as error:
