@@ -144,3 +144,40 @@ def test_an_error_of_the_firmware_is_told_with_its_place(rig):
 
 def test_mpy_size(rig):
     assert 1000 < rig.engine.mpy_bytes() < 8000
+
+
+def test_heap_does_not_grow_over_many_cycles(rig):
+    rig.cycles(20)
+    before = rig.engine.heap_bytes()
+    rig.cycles(500)
+    assert abs(rig.engine.heap_bytes() - before) < 64
+    assert rig.engine.worst_cycle_ms > 0
+
+
+def test_two_boards_share_nothing(name):
+    one, two = Rig(name), Rig(name)
+    one.cycles(1)
+    two.cycles(3)
+    assert json.loads(two.said.splitlines()[0])["up"] == 1
+    assert (one.board.now_us, two.board.now_us) == (700_000, 2_100_000)
+    for rig in (one, two):
+        rig.engine.close()
+
+
+def test_both_engines_tell_the_same_story():
+    from sunhob.errors import UserError
+    from sunhob_sim import wasm_home
+
+    try:
+        wasm_home.ensure()
+    except UserError as err:
+        pytest.skip(str(err))
+    stories = []
+    for name in ("cpython", "micropython"):
+        rig = Rig(name)
+        story = [
+            rig.ask(word) for word in ("look", "run", "look", "keep", "ticks", "spin", "missing", "hang")
+        ]
+        stories.append((story, rig.board.now_us, rig.board.exchanges, rig.plant.words, rig.engine.resets))
+        rig.engine.close()
+    assert stories[0] == stories[1]

@@ -16,7 +16,9 @@ from sunhob_sim.flash_store import FlashStore, PowerCut
 from sunhob_sim.pio_queue import OVERHEAD_US, PioQueue, pack_word, unpack_word
 from tests.bench_plant import BarePlant
 
-WORDS = st.builds(pack_word, st.booleans(), st.integers(1, 2048), st.integers(0, 2000).map(lambda d: 2 * d + 5))
+WORDS = st.builds(
+    pack_word, st.booleans(), st.integers(1, 2048), st.integers(0, 2000).map(lambda d: 2 * d + 5)
+)
 
 
 @given(st.booleans(), st.integers(1, 2048), st.integers(0, 0x3FFFF))

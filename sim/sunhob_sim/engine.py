@@ -22,11 +22,14 @@ class FirmwareError(Exception):
 class Engine(Protocol):
     """Boots the firmware on a virtual board and runs it cycle by cycle.
 
-    worst_cycle_ms [wall ms, the bench's own time taken off]; resets: (us, cause) of each reset.
+    worst_cycle_ms [wall ms, the bench's own time taken off]; resets: (us, cause) of each reset;
+    heap_bytes: what the firmware's objects hold, code not counted (0 where the engine cannot tell);
+    code_heap_bytes: what its loaded modules hold; mpy_bytes: its size as flashed.
     """
 
     board: VirtualBoard
     worst_cycle_ms: float
+    code_heap_bytes: int
     resets: list[tuple[int, int]]
 
     def boot(self) -> None: ...

@@ -134,6 +134,7 @@ class CPythonEngine:
         self.board = board
         self.folder = folder
         self.worst_cycle_ms = 0.0
+        self.code_heap_bytes = 0
         self.resets: list[tuple[int, int]] = []
         self.printed: list[str] = []
         self.app: Any = None

@@ -1,6 +1,6 @@
 // Runs the firmware on MicroPython's WebAssembly build, one boot per process. Units: ms of wall time.
-// Lines on stdin: first one JSON {module, files: {path: base64}, main}, then C (a cycle), H (heap).
-// Lines on stdout: D <ms> done, H <bytes>, E <json text> an error, everything else a call to the bench,
+// Lines on stdin: first one JSON {module, files: {path: base64}, before, load, start}, then C (a cycle),
+// H (heap). Lines on stdout: D <bytes bare> <bytes loaded> booted, D <ms> done, H <bytes>, E <json text> an error, everything else a call to the bench,
 // answered by one line. Garbage is collected when control is back here, so a cycle is one call.
 import fs from 'node:fs';
 
@@ -59,7 +59,7 @@ function tell(err) {
 const first = JSON.parse(readLine());
 const { loadMicroPython } = await import(first.module);
 const mp = await loadMicroPython({
-  heapsize: 1 << 20, linebuffer: true, stdout: (text) => fs.writeSync(2, text + '\n'),
+  heapsize: 1 << 18, linebuffer: true, stdout: (text) => fs.writeSync(2, text + '\n'),
 });
 const made = new Set();
 for (const [path, text] of Object.entries(first.files)) {
@@ -78,10 +78,13 @@ try {
   collect = mp.globals.get('collect');
   heap = mp.globals.get('heap');
   collect();
-  const base = heap();
+  const bare = heap();
+  mp.runPython(first.load);
+  collect();
+  const loaded = heap();
   mp.runPython(first.start);
   cycle = mp.globals.get('cycle');
-  say('D ' + base);
+  say('D ' + bare + ' ' + loaded);
 } catch (err) { tell(err); process.exit(0); }
 
 for (;;) {
