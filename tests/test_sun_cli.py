@@ -45,6 +45,14 @@ def test_plain_output_names_the_worst() -> None:
     assert "worst separation 0.0000" in run("sun", "--lat", "10", "--lon", "20").stdout
 
 
+def test_without_a_site_the_invented_cooker_serves_and_says_so(tmp_path: Path) -> None:
+    picture = tmp_path / "day.png"
+    result = run("sun", "--at", "2026-06-21T06:30:00Z", "--json", "--plot", str(picture))
+    assert "invented" in result.stderr
+    assert json.loads(result.stdout)["worst_separation_deg"] < 0.001
+    assert picture.read_bytes().startswith(b"\x89PNG")
+
+
 def test_cases_of_a_file(tmp_path: Path) -> None:
     file = tmp_path / "cases.csv"
     file.write_text(
@@ -67,6 +75,9 @@ def test_cases_of_a_file(tmp_path: Path) -> None:
         (("--lat", "5", "--lon", "1", "--altitude", "1e9"), ("--altitude",)),
         (("--lat", "5", "--lon", "1", "--pressure", "1013"), ("--pressure", "Pa")),
         (("--lat", "5", "--cases", "x.csv"), ("--cases",)),
+        (("--lat", "5", "--lon", "1", "--settings", "x.toml"), ("--settings",)),
+        (("--settings", "no_such.toml"), ("no_such.toml",)),
+        (("--plot", "no_such_folder/x.png"), ("--plot", "cannot be written")),
         (("--cases", "no_such.csv"), ("no_such.csv", "cannot be read")),
     ],
 )

@@ -14,6 +14,7 @@ from rich.table import Table
 
 from sunhob import sun_compare
 from sunhob.errors import UserError
+from sunhob.settings import load_cooker
 from sunhob.sun_table import MOST_BYTES, build_table, date_of
 
 table_app = typer.Typer(help="The sun table file: build one, judge one.", no_args_is_help=True)
@@ -40,6 +41,18 @@ def _one_case(
     )
 
 
+def _own_site(
+    settings: Path | None, altitude: float | None, at: str | None, pressure: float | None, temp: float | None
+) -> sun_compare.Case:
+    cooker = load_cooker(settings)
+    if cooker.invented:
+        typer.echo("no site given: that of the built-in invented cooker is used", err=True)
+    lat, lon = float(cooker.value("site.latitude_deg")), float(cooker.value("site.longitude_deg"))
+    altitude = float(cooker.value("site.altitude_m")) if altitude is None else altitude
+    temp = float(cooker.value("site.temp_c")) if temp is None else temp
+    return _one_case(lat, lon, altitude, at, pressure, temp)
+
+
 def _print_cases(answer: dict[str, Any]) -> None:
     shown = Table(title="The sun: the board's own answer beside SPA (deg)")
     for name in ("at (UTC)", "latitude", "longitude", "board az.", "elev.", "SPA az.", "elev."):
@@ -58,23 +71,36 @@ def _print_cases(answer: dict[str, Any]) -> None:
 def sun_command(
     lat: Annotated[float | None, typer.Option(help="Latitude, deg, north +.")] = None,
     lon: Annotated[float | None, typer.Option(help="Longitude, deg, east +.")] = None,
-    altitude: Annotated[float, typer.Option(help="Altitude, m.")] = 0.0,
+    altitude: Annotated[float | None, typer.Option(help="Altitude, m; else 0.")] = None,
     at: Annotated[str | None, typer.Option(help="ISO 8601 time, UTC if it has no offset; else now.")] = None,
     pressure: Annotated[float | None, typer.Option(help="Air pressure, Pa; else the standard one.")] = None,
-    temp: Annotated[float, typer.Option(help="Air temperature, degC.")] = 15.0,
+    temp: Annotated[float | None, typer.Option(help="Air temperature, degC; else 15.")] = None,
     cases: Annotated[Path | None, typer.Option(help="CSV: " + ",".join(sun_compare.CASE_COLUMNS))] = None,
     table: Annotated[Path | None, typer.Option(help="Sun table to use; else one is built.")] = None,
+    settings: Annotated[
+        Path | None, typer.Option(help="cooker.toml whose site serves without --lat.")
+    ] = None,
+    plot: Annotated[Path | None, typer.Option(help="PNG of this day's sun to write.")] = None,
     as_json: JsonFlag = False,
 ) -> None:
     """Where the sun is: the board's own answer beside SPA, and their separation."""
-    if cases is not None and (lat is not None or lon is not None or at is not None):
-        raise UserError("--cases: cannot go with --lat, --lon or --at; give one or the other")
-    if cases is None:
-        listed = [_one_case(lat, lon, altitude, at, pressure, temp)]
-    else:
+    one_case = (lat, lon, altitude, at, pressure, temp, settings, plot)
+    if cases is not None and any(value is not None for value in one_case):
+        raise UserError("--cases: only --table and --json go with it; leave the other options out")
+    if settings is not None and (lat is not None or lon is not None):
+        raise UserError("--settings: cannot go with --lat or --lon; give one or the other")
+    if cases is not None:
         listed = sun_compare.read_cases(cases)
+    elif lat is None and lon is None:
+        listed = [_own_site(settings, altitude, at, pressure, temp)]
+    else:
+        listed = [_one_case(lat, lon, altitude or 0.0, at, pressure, 15.0 if temp is None else temp)]
     reader = None if table is None else sun_compare.load_table(table)[1]
     answer = sun_compare.compare(listed, reader)
+    if plot is not None:
+        from sunhob.sun_plot import plot_day
+
+        plot_day(plot, listed[0], reader)
     if as_json:
         typer.echo(json.dumps(answer))
     else:
