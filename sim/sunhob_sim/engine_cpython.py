@@ -6,9 +6,10 @@ a thing; code objects are compiled once, under their real file names.
 
 import builtins
 import time as wall
+import traceback
 from pathlib import Path
 from types import CodeType, ModuleType
-from typing import Any
+from typing import Any, NoReturn
 
 from .board_host import BoardReset, VirtualBoard
 from .engine import SHIMS, FirmwareError, package_mpy
@@ -117,10 +118,15 @@ class _TimedHost:
         self._exchange = board.exchange
         self.i2c_read, self.i2c_write, self.flash = board.i2c_read, board.i2c_write, board.flash
         self.spent_s = 0.0
+        self.failed: Exception | None = None  # the bench's own fault, not the firmware's
 
     def exchange(self, wait_us: int, out: list[Any]) -> tuple[Any, ...]:
         t0 = wall.perf_counter()
-        got = self._exchange(wait_us, out)
+        try:
+            got = self._exchange(wait_us, out)
+        except Exception as err:
+            self.failed = err
+            raise
         self.spent_s += wall.perf_counter() - t0
         return got
 
@@ -154,7 +160,14 @@ class CPythonEngine:
             self.app = loader.load(loader.package + ".main").start()  # type: ignore[attr-defined]
         except BoardReset as reset:
             self._reset(reset)
+        except Exception as err:
+            self._blame(err)
         self._cycle = self.app.cycle
+
+    def _blame(self, err: Exception) -> NoReturn:
+        if err is self._host.failed:
+            raise err
+        raise FirmwareError("".join(traceback.format_exception(err))) from err
 
     def _reset(self, reset: BoardReset) -> None:
         self.resets.append((self.board.now_us, reset.cause))
@@ -172,6 +185,8 @@ class CPythonEngine:
         except BoardReset as reset:
             self._reset(reset)
             return
+        except Exception as err:
+            self._blame(err)
         took = (wall.perf_counter() - t0 - host.spent_s) * 1000
         if took > self.worst_cycle_ms:
             self.worst_cycle_ms = took
