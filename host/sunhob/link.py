@@ -123,7 +123,7 @@ def open_wire(url: str) -> Wire:
 
 def _open_bench(scenario: str) -> Wire:
     try:
-        opener = import_module("sunhob_sim.bench").open_port
+        opener = import_module("sunhob_sim.live").open_port
     except (ImportError, AttributeError):
         raise LinkError(f"port bench:{scenario}: this installation has no live bench") from None
     wire: Wire = opener(scenario)
