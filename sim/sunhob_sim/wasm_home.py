@@ -93,7 +93,7 @@ def _install_build(node: Path, home: Path) -> None:
     try:
         for name in ("package.json", "package-lock.json"):
             shutil.copy(_SHIPPED / name, part / name)
-        npm = [*_npm(node), "ci", "--ignore-scripts", "--no-audit", "--no-fund", "--silent"]
+        npm = [*_npm(node), "ci", "--ignore-scripts", "--no-audit", "--no-fund", "--loglevel=error"]
         _run(npm, part, "MicroPython's WebAssembly build")
         try:
             part.rename(home)
@@ -112,5 +112,5 @@ def _run(command: list[str], folder: Path | None, what: str) -> None:
     except (OSError, subprocess.TimeoutExpired) as err:
         failed = str(err)
     if failed:
-        reason = failed.splitlines()[-1]
+        reason = failed.splitlines()[0].removeprefix("npm error ")
         raise UserError(f"engine micropython: could not install {what} ({reason}); {_HINT}")
