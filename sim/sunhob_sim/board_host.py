@@ -15,6 +15,7 @@ CAUSE_POWER_ON = 1
 CAUSE_WATCHDOG = 3
 CAUSE_RESET = 2
 _MASK = (1 << 30) - 1
+_STALE_US = 1000  # an edge that is told as due and does not come is looked for again after this
 
 
 class BoardReset(BaseException):
@@ -151,8 +152,8 @@ class VirtualBoard:
 
     def _wake_at(self, now: int, to: int) -> int:
         edge = self.plant.next_edge_us()
-        if edge is not None and now < edge < to:
-            to = edge
+        if edge is not None and edge < to:
+            to = edge if edge > now else min(to, now + _STALE_US)
         if self._uart_in and self._uart_in[0][0] < to:
             to = max(now, self._uart_in[0][0])
         if self._watchdog_us is not None and self._watchdog_us < to:
