@@ -67,7 +67,8 @@ def timeline(result: RunResult, every: bool = False) -> list[tuple[datetime, str
     rows = [(datetime.fromisoformat(e["at_utc"]), "dish", e["detail"]) for e in result.events
             if every or e["name"] not in _QUIET]
     rows += [(datetime.fromisoformat(a["at_utc"]), "cook", a["words"]) for a in result.actions]
-    rows += [(datetime.fromisoformat(h["at_utc"]), "HAZARD", h["words"]) for h in result.hazards]
+    rows += [(datetime.fromisoformat(h["at_utc"]), "HAZARD", f"{h['kind']}: {h['detail']}")
+             for h in result.hazards]
     return sorted(rows, key=lambda row: row[0])
 
 

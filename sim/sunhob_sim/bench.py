@@ -100,6 +100,7 @@ class Bridge:
         plant.set_input(pins.STOP_CHAIN, 1 if cook.mask & keys.CHAIN else 0)
         plant.set_input(pins.POT, 0 if cook.mask & keys.POT else 1)
         plant.knob = cook.knob_percent / 100.0
+        plant.covered = cook.covered
         lit = bool(cook.mask & keys.POT) and not cook.covered
         if not self.pot_log or self.pot_log[-1][1] != lit:
             self.pot_log.append((plant.now_us / 1e6, lit))
@@ -156,8 +157,9 @@ class Bench:
         self.board = VirtualBoard(self.bridge, {ADDRESS: clock_of(scenario)},
                                   flash_of(self.cooker, scenario.start), self.uplink)
         self.uplink.now = lambda: self.board.now_us
-        speeds = (self.cooker.axis1.speed_deg_s, self.cooker.axis2.speed_deg_s)
-        self.cook = Cook(scenario, self.board.uart_send, lambda: sight_of(self.plant), speeds)
+        accels = (self.cooker.axis1.accel_deg_s2, self.cooker.axis2.accel_deg_s2)
+        self.cook = Cook(scenario, self.board.uart_send, lambda: sight_of(self.plant), accels,
+                         (self.cooker.axis1.approach, self.cooker.axis2.approach))
         self.bridge.cook = self.cook
         self.bridge.hands()
         self.engine = make_engine(engine_name, self.board)

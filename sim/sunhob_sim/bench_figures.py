@@ -12,12 +12,13 @@ from sunhob.settings import Cooker, heat_curve
 from sunhob_board.declared import modes
 
 from .by_hand import hand_heat
+from .judge import judge, stranded
+from .truth import build, separation_deg, trailing
 
 if TYPE_CHECKING:
     from .bench import Bench
 
 TRACE_STEP_S = 1.0
-_RATE_DEG_S = 15.041 / 3600.0
 _SETTLE_S = 20.0  # after a turn of the dial the dish is under way to its new aim
 MOTOR_W = 18.0  # one motor turning: common practice, no source
 DRIVERS_W = 1.0  # both drivers with power, motors at rest: common practice, no source
@@ -40,44 +41,37 @@ def full_heat_w(cooker: Cooker) -> float:
     return float(1000.0 * area * dish.reflectance * pot.absorptance * float(np.ravel(caught)[0]))
 
 
-def angle_deg(a: NDArray, b: NDArray) -> NDArray:
-    """Angle in degrees between rows of unit vectors, good at small angles."""
-    return np.asarray(np.degrees(np.arctan2(np.linalg.norm(np.cross(a, b), axis=-1), np.sum(a * b, axis=-1))))
-
-
-def _wanted(bench: Bench, t: NDArray, lag_deg: NDArray, sun: NDArray) -> NDArray:
-    """The trailing aim asked for: where the sun stood `lag` of arc ago."""
-    lat = np.radians(bench.cooker.site.latitude_deg)
-    sin_dec = sun @ np.array([0.0, np.cos(lat), np.sin(lat)])
-    return bench.sky.sun_array(t - lag_deg / (_RATE_DEG_S * np.sqrt(1.0 - sin_dec**2)))
-
-
 def trace_of(bench: Bench, curve_deg: NDArray, curve: NDArray) -> Trace:
     """The true state at even steps."""
-    events, record = bench.uplink.events, bench.plant.record()
+    events = bench.uplink.events
     t = np.arange(0.0, bench.scenario.seconds, TRACE_STEP_S)
-    axes = [np.interp(t, record["t_s"], record[f"axis{k}_deg"]) for k in (1, 2)]
-    dish = bench.plant.mount.enu(*axes)
-    sun = bench.sky.sun_array(t)
-    away = angle_deg(dish, sun)
+    true = build(bench.plant, t)
+    away = true.separation_deg
     mode = steps(t, events, "mode", "b", modes.PARKED)
     cooking = mode == modes.COOKING
     lag = steps(t, events, "dial", "b", 0.0) / 1000.0
     half = bench.cooker.tracking.deadband_deg / 2.0
     lag = np.where((lag > 0) & (lag < half), half, lag)
-    error = np.where(cooking, angle_deg(dish, _wanted(bench, t, lag, sun)), np.nan)
+    error = np.where(cooking, separation_deg(true.aim, trailing(true.sun, lag, true.site)), np.nan)
     for event in events:
         if event["name"] in ("dial", "mode"):
             error[(t >= event["t_s"]) & (t < event["t_s"] + _SETTLE_S)] = np.nan
-    dni = bench.sky.beam(t)
     log = bench.bridge.pot_log
     lit = np.array([one for _, one in log])[np.searchsorted([at for at, _ in log], t, side="right") - 1]
     fraction = np.interp(away, curve_deg, curve) * lit
     return Trace(
-        t, *_angles(sun), *_angles(dish), away, error,
+        t, *_angles(true.sun), *_angles(true.aim), away, error,
         np.where(cooking, steps(t, events, "dial", "a", 0.0) / 1000.0, 0.0), fraction,
-        fraction * full_heat_w(bench.cooker) * dni / 1000.0, dni, mode,
+        fraction * full_heat_w(bench.cooker) * true.dni_w_m2 / 1000.0, true.dni_w_m2, mode,
     )
+
+
+def _aligned(bench: Bench) -> bool:
+    """Whether clock and base are as the board can know them: true from the start, or sighted."""
+    base = bench.scenario.base
+    sighted = any(event["name"] == "north_set" for event in bench.uplink.events)
+    level = base.tilt_east_deg == 0.0 and base.tilt_north_deg == 0.0
+    return level and base.clock_error_s == 0.0 and (base.north_deg == 0.0 or sighted)
 
 
 def _angles(enu: NDArray) -> tuple[NDArray, NDArray]:
@@ -103,22 +97,21 @@ def _dial_error(trace: Trace) -> float:
 
 def finish(bench: Bench) -> RunResult:
     """The result of a bench that has run to its end."""
-    from .judge import judge_run
-
     permille = np.array(heat_curve(bench.cooker), dtype=float)
     curve_deg, curve = np.arange(len(permille)) * 0.25, permille / permille[0]
     trace = trace_of(bench, curve_deg, curve)
     motor_s = float(sum(bench.plant.motor_s))
     motor_j = motor_s * MOTOR_W
     rest_j = bench.plant.powered_s * DRIVERS_W + bench.scenario.seconds * BOARD_W
-    hazards, stranded = judge_run(bench)
     one = bench.scenario
+    true = build(bench.plant)
     hand = hand_heat(bench.sky, trace.t_s, trace.asked_fraction, curve_deg, curve, full_heat_w(bench.cooker),
                      seed=one.seed)
     return RunResult(
         scenario=one.name, about=" ".join(one.about.split()), engine=bench.engine_name, start=one.start,
         timezone=one.timezone, simulated_s=one.seconds, wall_s=bench.wall_s, tracking=_tracking(trace),
-        hazards=hazards, stranded=stranded, events=bench.uplink.events, energy_j=round(motor_j + rest_j, 1),
+        hazards=judge(true, alignment_true=_aligned(bench)), stranded=stranded(true),
+        events=bench.uplink.events, energy_j=round(motor_j + rest_j, 1),
         motor_j=round(motor_j, 1), motor_s=round(motor_s, 2),
         heat={"delivered_j": round(float(trace.heat_w.sum()) * TRACE_STEP_S, 0),
               "dial_error_rms": _dial_error(trace)},

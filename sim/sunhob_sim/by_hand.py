@@ -41,7 +41,7 @@ def hand_heat(
         off = np.degrees(np.arctan2(np.linalg.norm(np.cross(sun, aim)), float(sun @ aim)))
         got = float(np.interp(off, fraction_at_deg, fraction))
         delivered += got * full_heat_w_at_1000 * beam / 1000.0 * _STEP_S
-    return {"delivered_j": delivered, "every_min": every_min, "touches": float(touches)}
+    return {"delivered_j": round(float(delivered)), "every_min": every_min, "touches": float(touches)}
 
 
 def _lag_deg(share: float, fraction_at_deg: NDArray, fraction: NDArray) -> float:

@@ -11,7 +11,6 @@ from collections.abc import Callable
 from datetime import UTC, datetime, timedelta
 from typing import Any
 
-import numpy as np
 from sunhob_board.core import panel as keys
 from sunhob_board.declared import interlocks
 from sunhob_board.link import frame
@@ -33,8 +32,12 @@ _WORDS = {
 }
 _EPOCH = datetime(2000, 1, 1, tzinfo=UTC)
 _SIGHT_DEG = 0.02  # how closely the hand settles; a shadow of 1 m read to 0.4 mm, common practice, no source
-_NUDGE_EVERY_S = 1.5
+_LIFT_DEG = 0.05  # elevation says little of north
+_NUDGE_EVERY_S = 3.0
+_HOLD_ON_S = 0.8
+_FAR_DEG = 10.0
 _SIGHT_TRIES = 400
+_BACK_OFF_DEG = 0.8  # more than the play of any gear worth having: common practice, no source
 
 
 class Cook:
@@ -44,11 +47,14 @@ class Cook:
     """
 
     def __init__(self, scenario: Scenario, send: Callable[[bytes], None],
-                 sight: Callable[[], tuple[float, float]], speeds_deg_s: tuple[float, float]) -> None:
+                 sight: Callable[[], tuple[float, float]], accels_deg_s2: tuple[float, float],
+                 approach: tuple[int, int] = (0, 0)) -> None:
         self.scenario = scenario
         self.send = send
         self.sight = sight
-        self.speeds = speeds_deg_s
+        self.accels = accels_deg_s2
+        self.approach = approach
+        self._backing = [side != 0 for side in approach]
         self.mask = keys.CHAIN
         self.knob_percent = 0.0
         self.done: list[dict[str, Any]] = []
@@ -105,6 +111,7 @@ class Cook:
         elif do == "north":
             self.covered = True
             self._tries = 0
+            self._backing = [side != 0 for side in self.approach]
             self._sight_north(now_s)
         else:
             self._link(do, action)
@@ -139,19 +146,35 @@ class Cook:
         """Nudge one axis at a time until the shadow sight agrees, then set north and park."""
         turn = self.sight()
         self._tries += 1
-        worst = int(np.argmax(np.abs(turn)))
-        if (self._tries > 2 and abs(turn[worst]) <= _SIGHT_DEG) or self._tries > _SIGHT_TRIES:
+        if (self._tries > 2 and self._agrees(turn)) or self._tries > _SIGHT_TRIES:
             self._call("set", {"what": "north"})
-            self._at(now_s + 2.0, lambda now: self._uncover(now))
+            self._at(now_s + 2.0, self._uncover)
             return
-        left = abs(turn[worst])
-        rate = 100 if left > 2.0 else 10 if left > 0.3 else 2
-        speed = self.speeds[worst] * rate / 100
-        hold_ms = int(min(1000, max(20, 1000 * left / speed)))
-        sign = 1 if turn[worst] > 0 else -1
-        self._call("nudge", {"axis": worst + 1, "rate_percent": sign * rate, "hold_ms": hold_ms,
-                             "covered": True})
-        self._at(now_s + _NUDGE_EVERY_S, self._sight_north)
+        axis = 0 if abs(turn[0]) > 2.0 or abs(turn[1]) <= _LIFT_DEG else 1
+        left = self._to_go(axis, turn[axis])
+        far = abs(left) > _FAR_DEG
+        # a push of a second starts gently: it gains 0.5 to 0.9 * accel * rate squared
+        gain = (0.9 if abs(left) > 0.3 else 0.55) * self.accels[axis]
+        rate = 100 if far else int(min(100, max(2, 100 * math.sqrt(abs(left) / gain))))
+        self._call("nudge", {"axis": axis + 1, "rate_percent": rate if left > 0 else -rate,
+                             "hold_ms": 1000, "covered": True})
+        self._at(now_s + (_HOLD_ON_S if far else _NUDGE_EVERY_S), self._sight_north)
+
+    def _agrees(self, turn: tuple[float, float]) -> bool:
+        ready = not any(self._backing)
+        return ready and abs(turn[0]) <= _SIGHT_DEG and abs(turn[1]) <= _LIFT_DEG
+
+    def _to_go(self, axis: int, turn_deg: float) -> float:
+        """Turn [deg] to ask of an axis with play: back off first, then come on from its own side."""
+        side = self.approach[axis]
+        if side == 0:
+            return turn_deg
+        ahead = turn_deg * side  # positive: still to come on
+        if ahead < -_SIGHT_DEG:
+            self._backing[axis] = True
+        elif ahead > _BACK_OFF_DEG / 2:
+            self._backing[axis] = False
+        return turn_deg - side * _BACK_OFF_DEG if self._backing[axis] else turn_deg
 
     def _uncover(self, now_s: float) -> None:
         self._act(now_s, Action(at="00:00", do="leave"))
