@@ -1,5 +1,6 @@
 """The real firmware on the live bench, over the real link. Units: those of declared/methods.py; seconds."""
 
+import shutil
 import socket
 import threading
 from datetime import UTC, datetime
@@ -13,9 +14,12 @@ pytest.importorskip("sunhob_sim.bench")
 from sunhob_sim import live
 
 
-def test_the_board_serves_every_declared_method():
+@pytest.mark.parametrize("engine", ["cpython", "micropython"])
+def test_the_board_serves_every_declared_method(engine):
+    if engine == "micropython" and shutil.which("node") is None:
+        pytest.skip("node is not installed: MicroPython cannot be run here")
     told = []
-    with link.Dish("bench:short", events=told.append) as dish:
+    with link.Dish("bench", events=told.append, wire=live.open_port("short", engine)) as dish:
         assert dish.hello()["table"] == link.table_id()
         day, ms = cli_dish.board_time(datetime(2026, 3, 12, 9, tzinfo=UTC))
         asked = {

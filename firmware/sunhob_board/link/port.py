@@ -20,10 +20,11 @@ _READ_PER_POLL = 1024
 class Port:
     """uart: any(), readinto(buffer, count), write(bytes) -> count or None.
 
-    overlong: lines thrown away as too long; dropped: lines of ours that found no room.
+    burst: bytes given to the port at once after a pause; keep it below the port's own send buffer, so that
+    write() never waits. overlong: lines thrown away as too long; dropped: lines of ours without room.
     """
 
-    def __init__(self, uart, baud=115_200, burst=512):
+    def __init__(self, uart, baud=115_200, burst=1000):
         self.uart = uart
         self.bytes_s = baud // 10
         self.burst = burst
