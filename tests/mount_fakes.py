@@ -72,7 +72,7 @@ class MeanSun:
         here = [0.0, 0.0, 0.0]
         self.enu_from_dec_ha(self.dec_udeg, self.ha_udeg, here)
         self.e, self.n, self.u = here
-        self.elevation_deg = math.degrees(math.asin(self.u))
+        self.elevation_deg = math.degrees(math.asin(min(1.0, self.u)))
 
     def enu_from_dec_ha(self, dec_udeg, ha_udeg, out):
         d, h = math.radians(dec_udeg / 1e6), math.radians(ha_udeg / 1e6)

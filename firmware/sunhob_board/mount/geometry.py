@@ -28,7 +28,7 @@ def _to_udeg(rad):
 
 
 class Geometry:
-    """near: present readings [udeg]; of several solutions the one reached soonest from there is kept."""
+    """pole: the elevated pole. near: present readings [udeg]; of several solutions the soonest counts."""
 
     def __init__(self, s):
         self.near = [int(s.axis1_home_deg * _UDEG), int(s.axis2_home_deg * _UDEG)]
@@ -41,6 +41,7 @@ class Geometry:
         self._cos_sq = math.cos(square)
         self._polar = s.mount_kind == "polar"
         self._lat = math.radians(s.site_latitude_deg)
+        self.pole = (0.0, math.copysign(math.cos(self._lat), self._lat), abs(math.sin(self._lat)))
         east = math.radians(s.mount_tilt_east_deg)
         north = math.radians(s.mount_tilt_north_deg)
         ce, se, cn, sn = math.cos(east), math.sin(east), math.cos(north), math.sin(north)
