@@ -79,6 +79,10 @@ def _light(truth: Truth) -> NDArray:
     return (truth.sun_elevation_deg > 0.0) & (truth.dni_w_m2 > LIGHT_W_M2) & bare
 
 
+def _bare(truth: Truth, row: int) -> bool:
+    return bool(truth.sun_elevation_deg[row] > 0.0 and truth.held["covered"][row] < 0.5)
+
+
 def _loose(truth: Truth, limits: Limits) -> list[tuple[int, int]]:
     off = truth.separation_deg > limits.dial_deg + MARGIN_DEG
     mask = _light(truth) & off & (truth.separation_deg < limits.loose_clear_deg)
@@ -120,7 +124,7 @@ def _loose_row(truth: Truth, kind: str, first: int, last: int) -> Hazard:
     return _hazard(truth, kind, first, text)
 
 
-def ahead_of_sun(truth: Truth, limits: Limits) -> list[Hazard]:
+def ahead_of_sun(truth: Truth, limits: Limits, true_from_s: float = 0.0) -> list[Hazard]:
     """(b) aim ahead of the sun by more than the deadband within the loose-light angle, for over 1 s."""
     lead = -truth.behind_deg * np.cos(np.radians(truth.aim_dec_deg))
     allowed = limits.deadband_deg
@@ -128,7 +132,7 @@ def ahead_of_sun(truth: Truth, limits: Limits) -> list[Hazard]:
         allowed += max(truth.flat["axis1.backlash_deg"], truth.flat["axis2.backlash_deg"])
     pole_deg = 90.0 - np.sign(truth.site.latitude_deg or 1.0) * truth.aim_dec_deg
     mask = (lead > allowed) & (truth.separation_deg < limits.loose_clear_deg)
-    mask &= (pole_deg > PARK_DEG) & _light(truth)
+    mask &= (pole_deg > PARK_DEG) & _light(truth) & (truth.t_s >= true_from_s)
     out = []
     for first, last in episodes(mask):
         if truth.t_s[last] - truth.t_s[first] > 1.0:
@@ -151,7 +155,7 @@ def unarmed_return(truth: Truth, limits: Limits, armed_s: Iterable[float]) -> li
             was_off = False
             at = float(truth.t_s[row])
             armed = any(at - limits.arm_s <= t <= at for t in arms)
-            if at - moved_s < REST_S and truth.sun_elevation_deg[row] > 0.0 and not armed:
+            if at - moved_s < REST_S and _bare(truth, row) and not armed:
                 out.append(_hazard(truth, "unarmed_return", row, "driven onto the sun, nobody had armed it"))
     return out
 
@@ -187,7 +191,10 @@ def pushing_stop(truth: Truth) -> list[Hazard]:
 
 
 def no_warning(truth: Truth, limits: Limits) -> list[Hazard]:
-    """(f) off the sun, at rest, where hands may be: it moved and had not sounded for 2 s before."""
+    """(f) off the sun, at rest, where hands may be: it moved and had not sounded for 2 s before.
+
+    A motion that a person commands push by push needs none.
+    """
     on_s = truth.t_s[truth.held["buzzer"] > 0.5]
     out = []
     for first, last in moving_episodes(truth):
@@ -195,7 +202,7 @@ def no_warning(truth: Truth, limits: Limits) -> list[Hazard]:
         on_pot = truth.separation_deg[first] < limits.dial_deg + MARGIN_DEG
         on_pot = on_pot and truth.sun_elevation_deg[first] > 0
         span = np.ptp(truth.axes_deg[first : last + 1], axis=0).max()
-        if on_pot or span < SMALL_DEG:
+        if on_pot or span < SMALL_DEG or truth.held["by_hand"][first + 1] > 0.5:
             continue
         heard = on_s[(on_s >= at - WARN_WITHIN_S) & (on_s <= at)]
         if heard.size == 0 or at - heard[0] < WARN_S - 0.1:
@@ -203,15 +210,15 @@ def no_warning(truth: Truth, limits: Limits) -> list[Hazard]:
     return out
 
 
-def judge(truth: Truth, armed_s: Iterable[float] = (), alignment_true: bool = True) -> list[Hazard]:
+def judge(truth: Truth, armed_s: Iterable[float] = (), true_from_s: float = 0.0) -> list[Hazard]:
     """All hazards in order of time: dicts of kind, at_utc, detail.
 
     armed_s: seconds from the start at which the cook armed a return by other means than the button.
-    alignment_true: False where clock or base are off in ways the board cannot know; then (b) is not judged.
+    true_from_s: seconds from the start at which clock and base are true to what the board was told (infinity:
+    never); before that an aim ahead of the sun is no fault of the firmware's and is not judged.
     """
     limits = Limits.of(truth.flat)
     out = loose_light(truth, limits) + unarmed_return(truth, limits, armed_s) + motion_chain_open(truth)
     out += pushing_stop(truth) + no_warning(truth, limits)
-    if alignment_true:
-        out += ahead_of_sun(truth, limits)
+    out += ahead_of_sun(truth, limits, true_from_s)
     return sorted(out, key=lambda row: (row["at_utc"], row["kind"]))
