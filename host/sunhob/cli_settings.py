@@ -13,8 +13,11 @@ import typer
 
 from .cooker_writer import cooker_text, write_new
 from .errors import Judged, UserError
+from .leave_times import LeaveTimes, leave_times
 from .settings import Cooker, board_bytes, heat_curve, load_cooker
 
+POT_CLEAR_AIM_S = 20.0  # a leave has the pot out of the light by then, at the worst hour of the year
+PARKED_AIM_S = 90.0  # and stands at park by then
 _CURVE_STEP_DEG = 0.25
 _POT_CLEAR_PERMILLE = 50  # light on the pot that counts as clear of it: 5 % of full heat
 
@@ -61,15 +64,22 @@ def judge(cooker: Cooker) -> dict[str, Any]:
             f"dish.pot_clear_deg = {cooker.dish.pot_clear_deg} deg: the pot still gets {share / 10:.1f} % of "
             f"full heat {lag_deg:g} deg off the sun, at most 5 %; raise it."
         )
+    leave = leave_times(cooker)
+    short += [
+        f"no way off the sun at declination {dec:g} deg, hour angle {hour:g} deg: widen the travel."
+        for dec, hour in leave.no_way
+    ]
     return {
         "cooker": cooker.label,
         "invented": cooker.invented,
         "good": not short,
         "falls_short": short,
         "left_out": [] if cooker.invented else cooker.left_out,
-        "notes": _notes(cooker),
+        "notes": _notes(cooker, leave),
         "half_heat_lag_deg": next((i * _CURVE_STEP_DEG for i, v in enumerate(curve) if v <= 500), None),
         "heat_at_pot_clear_percent": share / 10,
+        "worst_pot_clear": _worst(leave.pot_clear_s, leave.pot_clear_at_deg),
+        "worst_parked": _worst(leave.parked_s, leave.parked_at_deg),
         "board_file_bytes": len(board_bytes(cooker)),
         "settings": cooker.as_dict(),
     }
@@ -80,21 +90,32 @@ def _at_pot_clear(curve: list[int], pot_clear_deg: float) -> tuple[float, int]:
     return index * _CURVE_STEP_DEG, curve[index]
 
 
-def _notes(cooker: Cooker) -> list[str]:
+def _notes(cooker: Cooker, leave: LeaveTimes) -> list[str]:
     notes = []
-    latitude = abs(cooker.site.latitude_deg)
-    if cooker.mount.kind == "altaz":
-        top = min(90.0, 90.0 - latitude + 23.44)
-        if cooker.axis2.high_deg < top:
-            notes.append(
-                f"The sun climbs to {top:.1f} deg here in the year; axis2.high_deg = "
-                f"{cooker.axis2.high_deg} deg leaves out the hours above that."
-            )
-        if cooker.axis1.high_deg - cooker.axis1.low_deg < 360.0:
-            notes.append("axis1 turns less than a whole turn: what it reaches hangs on how the base stands.")
+    if leave.out_of_reach:
+        notes.append(
+            f"In {leave.out_of_reach} of {leave.hours} hours tried the sun is beyond the travel."
+        )
+    if leave.pot_clear_s > POT_CLEAR_AIM_S:
+        notes.append(
+            f"At the worst hour the pot is clear after {leave.pot_clear_s:.0f} s, more than the "
+            f"{POT_CLEAR_AIM_S:g} s aimed at; axis 2 travel past the zenith, "
+            "another cut of axis 1 or more speed shortens it."
+        )
+    if leave.parked_s > PARKED_AIM_S:
+        notes.append(
+            f"At the worst hour it is parked after {leave.parked_s:.0f} s, "
+            f"more than the {PARKED_AIM_S:g} s aimed at."
+        )
+    if cooker.mount.kind == "altaz" and cooker.axis1.high_deg - cooker.axis1.low_deg < 360.0:
+        notes.append("axis1 turns less than a whole turn: what it reaches hangs on how the base stands.")
     if cooker.cook.return_after_cloud:
         notes.append("cook.return_after_cloud is on: the dish may move to the sun by itself while armed.")
     return notes
+
+
+def _worst(seconds: float, at_deg: tuple[float, float]) -> dict[str, float]:
+    return {"seconds": seconds, "sun_declination_deg": at_deg[0], "sun_hour_angle_deg": at_deg[1]}
 
 
 def _show(result: dict[str, Any]) -> None:
@@ -104,6 +125,12 @@ def _show(result: dict[str, Any]) -> None:
         typer.echo("Heat stays above half up to 15 deg behind the sun.")
     else:
         typer.echo(f"Heat falls to half {result['half_heat_lag_deg']} deg behind the sun.")
+    for words, key in (("pot clear of the light", "worst_pot_clear"), ("at park", "worst_parked")):
+        worst = result[key]
+        typer.echo(
+            f"Leaving at the worst hour: {words} after {worst['seconds']:.1f} s (sun at declination "
+            f"{worst['sun_declination_deg']:g} deg, hour angle {worst['sun_hour_angle_deg']:g} deg)."
+        )
     left_out = result["left_out"]
     if left_out:
         typer.echo(f"Not given, at their defaults: {', '.join(left_out)}")
