@@ -281,7 +281,7 @@ class Controller:
                 self.phase = _WARNING
                 self._plan()
         elif self.phase == _WARNING:
-            self._warning(sun_ok)
+            self._warning(panel)
         elif self.phase == _HOMING:
             self._homing(panel)
         elif self.phase == _MOVING:
@@ -290,11 +290,13 @@ class Controller:
         elif self.mode == modes.COOKING:
             self._cook(dt_ms)
 
-    def _warning(self, sun_ok):
+    def _warning(self, panel):
         if self.homing_needed:
-            # Homing turns the first axis towards lower angles, which is behind the sun only where the sun
-            # moves towards higher ones: elsewhere it waits for the sun to set, or for hands.
-            if self.warn_ms <= 0 and (self.s.site_latitude_udeg >= 0 or self.sun.u < 0.0):
+            # With the flag off, homing turns the first axis towards lower angles; with it on, towards higher
+            # ones. Only one of the two is behind the sun, by hemisphere; else it waits for night, or for hands.
+            behind = bool(panel.held & keys.HOME1) == (self.s.site_latitude_udeg < 0)
+            near = self.s.site_latitude_udeg >= 0  # there the flag is on only beyond the pole, off the sun
+            if self.warn_ms <= 0 and (behind or near or self.sun.u < 0.0):
                 self.mount.home_start((1, 2))
                 self.phase = _HOMING
             return
