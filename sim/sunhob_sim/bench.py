@@ -87,7 +87,7 @@ class Bridge:
 
     def advance(self, to_us: int) -> None:
         self.plant.advance(to_us)
-        if self.cook is not None and self.cook.next_s * 1e6 <= to_us:
+        if self.cook is not None and self.cook.next_s * 1e6 <= to_us + 1:
             self.cook.step(to_us / 1e6)
             self.hands()
 
@@ -109,7 +109,7 @@ class Bridge:
         edge = self.plant.next_edge_us()
         if self.cook is None or self.cook.next_s == float("inf"):
             return edge
-        due = int(self.cook.next_s * 1e6)
+        due = round(self.cook.next_s * 1e6)
         return due if edge is None else min(edge, due)
 
 

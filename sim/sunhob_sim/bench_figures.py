@@ -13,12 +13,13 @@ from sunhob_board.declared import modes
 
 from .by_hand import hand_heat
 from .judge import judge, stranded
-from .truth import build, separation_deg, trailing
+from .truth import Truth, build, separation_deg
 
 if TYPE_CHECKING:
     from .bench import Bench
 
 TRACE_STEP_S = 1.0
+_RATE_DEG_S = 15.041 / 3600.0
 _SETTLE_S = 20.0  # after a turn of the dial the dish is under way to its new aim
 MOTOR_W = 18.0  # one motor turning: common practice, no source
 DRIVERS_W = 1.0  # both drivers with power, motors at rest: common practice, no source
@@ -27,7 +28,7 @@ BOARD_W = 0.4  # controller, clock and sensors: common practice, no source
 
 def steps(t_s: NDArray, events: list[dict[str, Any]], name: str, column: str, first: float) -> NDArray:
     """The value last told by event `name`, at each time."""
-    at = np.array([-1.0] + [e["t_s"] for e in events if e["name"] == name])
+    at = np.array([-np.inf] + [e["t_s"] for e in events if e["name"] == name])
     value = np.array([first] + [e[column] for e in events if e["name"] == name], dtype=float)
     return np.asarray(value[np.searchsorted(at, t_s, side="right") - 1])
 
@@ -41,6 +42,13 @@ def full_heat_w(cooker: Cooker) -> float:
     return float(1000.0 * area * dish.reflectance * pot.absorptance * float(np.ravel(caught)[0]))
 
 
+def _wanted(bench: Bench, true: Truth, lag_deg: NDArray) -> NDArray:
+    """The trailing aim asked for: where the sun itself stood `lag` of arc ago."""
+    lat = np.radians(bench.cooker.site.latitude_deg)
+    sin_dec = true.sun @ np.array([0.0, np.cos(lat), np.sin(lat)])
+    return bench.sky.sun_array(true.t_s - lag_deg / (_RATE_DEG_S * np.sqrt(1.0 - sin_dec**2)))
+
+
 def trace_of(bench: Bench, curve_deg: NDArray, curve: NDArray) -> Trace:
     """The true state at even steps."""
     events = bench.uplink.events
@@ -52,7 +60,7 @@ def trace_of(bench: Bench, curve_deg: NDArray, curve: NDArray) -> Trace:
     lag = steps(t, events, "dial", "b", 0.0) / 1000.0
     half = bench.cooker.tracking.deadband_deg / 2.0
     lag = np.where((lag > 0) & (lag < half), half, lag)
-    error = np.where(cooking, separation_deg(true.aim, trailing(true.sun, lag, true.site)), np.nan)
+    error = np.where(cooking, separation_deg(true.aim, _wanted(bench, true, lag)), np.nan)
     for event in events:
         if event["name"] in ("dial", "mode"):
             error[(t >= event["t_s"]) & (t < event["t_s"] + _SETTLE_S)] = np.nan
@@ -66,12 +74,26 @@ def trace_of(bench: Bench, curve_deg: NDArray, curve: NDArray) -> Trace:
     )
 
 
-def _aligned(bench: Bench) -> bool:
-    """Whether clock and base are as the board can know them: true from the start, or sighted."""
+def _armed_s(bench: Bench) -> list[float]:
+    """When the cook asked for a return other than by ARM [s from start]: ASIDE again, or any sign of
+    being there where this cook chose that it may come back after a cloud."""
+    deeds = bench.cook.done
+    modes_then = steps(np.array([d["t_s"] for d in deeds]), bench.uplink.events, "mode", "b", modes.PARKED)
+    back = bench.cooker.cook.return_after_cloud
+    signs = ("arm", "confirm", "knob", "aside") if back else ()
+    return [d["t_s"] for d, mode in zip(deeds, modes_then, strict=True)
+            if d["do"] in signs or (d["do"] == "aside" and mode == modes.ASIDE)]
+
+
+def _true_from_s(bench: Bench) -> float:
+    """From when clock and base are as the board can know them [s from start]; infinity if never."""
     base = bench.scenario.base
-    sighted = any(event["name"] == "north_set" for event in bench.uplink.events)
-    level = base.tilt_east_deg == 0.0 and base.tilt_north_deg == 0.0
-    return level and base.clock_error_s == 0.0 and (base.north_deg == 0.0 or sighted)
+    at = {event["name"]: event["t_s"] for event in reversed(bench.uplink.events)}
+    if base.tilt_east_deg or base.tilt_north_deg:
+        return float("inf")
+    clock_s = 0.0 if base.clock_set and not base.clock_error_s else at.get("clock_set", float("inf"))
+    north_s = 0.0 if base.north_deg == 0.0 else at.get("north_set", float("inf"))
+    return float(max(clock_s, north_s))
 
 
 def _angles(enu: NDArray) -> tuple[NDArray, NDArray]:
@@ -110,7 +132,7 @@ def finish(bench: Bench) -> RunResult:
     return RunResult(
         scenario=one.name, about=" ".join(one.about.split()), engine=bench.engine_name, start=one.start,
         timezone=one.timezone, simulated_s=one.seconds, wall_s=bench.wall_s, tracking=_tracking(trace),
-        hazards=judge(true, alignment_true=_aligned(bench)), stranded=stranded(true),
+        hazards=judge(true, _armed_s(bench), _true_from_s(bench)), stranded=stranded(true),
         events=bench.uplink.events, energy_j=round(motor_j + rest_j, 1),
         motor_j=round(motor_j, 1), motor_s=round(motor_s, 2),
         heat={"delivered_j": round(float(trace.heat_w.sum()) * TRACE_STEP_S, 0),

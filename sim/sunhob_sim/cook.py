@@ -76,7 +76,7 @@ class Cook:
 
     def step(self, now_s: float) -> None:
         """Do every deed due by now."""
-        while self._queue and self._queue[0][0] <= now_s + 1e-9:
+        while self._queue and self._queue[0][0] <= now_s + 1e-6:
             due, _, deed = heapq.heappop(self._queue)
             deed(max(due, now_s) if due < now_s - 5 else due)
 
@@ -92,7 +92,8 @@ class Cook:
     def _tell(self, now_s: float, action: Action) -> None:
         when = self.scenario.start + timedelta(seconds=now_s)
         words = _WORDS[action.do].format(action.value if action.value is not None else 0)
-        self.done.append({"at_utc": when.strftime("%Y-%m-%dT%H:%M:%S.000Z"), "do": action.do, "words": words})
+        self.done.append({"at_utc": when.strftime("%Y-%m-%dT%H:%M:%S.000Z"), "t_s": round(now_s, 3),
+                          "do": action.do, "words": words})
 
     def _act(self, now_s: float, action: Action) -> None:
         do = action.do
