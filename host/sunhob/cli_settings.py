@@ -99,8 +99,8 @@ def _notes(cooker: Cooker, leave: LeaveTimes) -> list[str]:
     if leave.pot_clear_s > POT_CLEAR_AIM_S:
         notes.append(
             f"At the worst hour the pot is clear after {leave.pot_clear_s:.0f} s, more than the "
-            f"{POT_CLEAR_AIM_S:g} s aimed at; axis 2 travel past the zenith, "
-            "another cut of axis 1 or more speed shortens it."
+            f"{POT_CLEAR_AIM_S:g} s aimed at; more speed of axis 1, or "
+            "its travel cut where the sun does not cross at noon, shortens it."
         )
     if leave.parked_s > PARKED_AIM_S:
         notes.append(
