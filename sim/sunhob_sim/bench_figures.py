@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from .bench import Bench
 
 TRACE_STEP_S = 1.0
-_RATE_DEG_S = 15.041 / 3600.0
+_RATE_DEG_S = 15.0 / 3600.0  # hour angle of the sun
 _SETTLE_S = 20.0  # after a turn of the dial the dish is under way to its new aim
 MOTOR_W = 18.0  # one motor turning: common practice, no source
 DRIVERS_W = 1.0  # both drivers with power, motors at rest: common practice, no source

@@ -11,7 +11,7 @@ from .sky import Sky
 
 _STEP_S = 5.0
 _HAND_DEG = 0.3  # how closely a hand sets a dish by its shadow; common practice, no source
-_DEG_PER_S = 15.041 / 3600.0
+_DEG_PER_S = 15.0 / 3600.0  # hour angle of the sun
 
 
 def hand_heat(
