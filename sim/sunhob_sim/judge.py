@@ -141,11 +141,31 @@ def ahead_of_sun(truth: Truth, limits: Limits, true_from_s: float = 0.0) -> list
     return out
 
 
-def unarmed_return(truth: Truth, limits: Limits, armed_s: Iterable[float]) -> list[Hazard]:
+def _arms(truth: Truth, limits: Limits, armed_s: Iterable[float]) -> list[float]:
+    """When the cook allowed a return, seconds: ARM, ASIDE pressed again off the sun, or by other means.
+
+    With a return after clouds chosen, any key is a sign that the cook is there.
+    """
+    out = list(armed_s)
+    for t, pin in truth.presses:
+        row = max(int(np.searchsorted(truth.t_s, t, side="right")) - 1, 0)
+        off = truth.separation_deg[row] > limits.dial_deg + 2.0
+        sign = pin == pins.CONFIRM and truth.flat["cook.return_after_cloud"]
+        if sign or pin == pins.ARM or (pin == pins.ASIDE and off):
+            out.append(t)
+    return sorted(out)
+
+
+def _forbids(truth: Truth) -> list[float]:
+    """When an earlier arming ended, seconds: LEAVE pressed or the stop chain opened."""
+    opened = [float(truth.t_s[a]) for a, _ in episodes(truth.held["chain"] < 0.5)]
+    return sorted([*opened, *(t for t, pin in truth.presses if pin == pins.LEAVE)])
+
+
+def unarmed_return(truth: Truth, limits: Limits, armed_s: Iterable[float] = ()) -> list[Hazard]:
     """(d) driven into the heat with no arming by the cook in the time an arming holds."""
-    arms = sorted([*armed_s, *(t for t, pin in truth.presses if pin == pins.ARM)])
-    out, was_off = [], True
-    moved_s = -np.inf
+    arms, forbids = _arms(truth, limits, armed_s), _forbids(truth)
+    out, was_off, moved_s = [], True, -np.inf
     for row in range(len(truth.t_s)):
         if truth.held["moving"][row]:
             moved_s = truth.t_s[row]
@@ -154,7 +174,8 @@ def unarmed_return(truth: Truth, limits: Limits, armed_s: Iterable[float]) -> li
         elif was_off and truth.separation_deg[row] < limits.dial_deg + MARGIN_DEG:
             was_off = False
             at = float(truth.t_s[row])
-            armed = any(at - limits.arm_s <= t <= at for t in arms)
+            since = max([at - limits.arm_s, *(t for t in forbids if t < at)])
+            armed = any(since <= t <= at for t in arms)
             if at - moved_s < REST_S and _bare(truth, row) and not armed:
                 out.append(_hazard(truth, "unarmed_return", row, "driven onto the sun, nobody had armed it"))
     return out
@@ -177,7 +198,7 @@ def motion_chain_open(truth: Truth) -> list[Hazard]:
     mask = (truth.held["moving"] > 0) & (truth.held["chain"] < 0.5)
     return [_hazard(truth, "motion_chain_open", a, "drives turned with the stop chain open")
             for a, b in episodes(mask)
-            if np.any(np.abs(truth.axes_deg[a + 1 : b + 1] - truth.axes_deg[a]) > SMALL_DEG)]
+            if np.ptp(truth.axes_deg[max(a - 1, 0) : b + 1], axis=0).max() > SMALL_DEG]
 
 
 def pushing_stop(truth: Truth) -> list[Hazard]:

@@ -159,7 +159,7 @@ class Sky:
         relative = pvlib.atmosphere.get_relative_airmass(zenith)
         airmass = pvlib.atmosphere.get_absolute_airmass(relative, s.pressure_pa)
         extra = np.asarray(pvlib.irradiance.get_extra_radiation(times))
-        with np.errstate(invalid="ignore"):
+        with np.errstate(invalid="ignore", divide="ignore"):  # a sun on the horizon
             out = pvlib.clearsky.ineichen(zenith, airmass, linke, s.altitude_m, extra)
         return np.nan_to_num(np.asarray(out["dni"])), np.nan_to_num(np.asarray(out["ghi"]))
 

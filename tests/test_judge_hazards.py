@@ -1,0 +1,194 @@
+"""Every kind of hazard is found when it is there, and only then. Units: degrees, seconds."""
+
+import numpy as np
+import pytest
+from sunhob_sim import pins
+from sunhob_sim.judge import judge, stranded
+from sunhob_sim.plant import Plant
+from sunhob_sim.sky import Site, Sky
+from sunhob_sim.truth import build, dec_ha_deg, elevation_deg, from_dec_ha, separation_deg, trailing
+
+SITE = Site(24.6, 73.7, 600.0)  # an invented courtyard
+SKY = Sky(SITE, 1_773_291_600, 7300.0)  # 2026-03-12 05:00 UTC, morning there
+STILL = {"axis1.backlash_deg": 0.0, "axis2.backlash_deg": 0.0}
+
+
+class Script:
+    """Sets the true axes as told and lets the plant record it."""
+
+    def __init__(self):
+        self.plant = Plant(STILL, SKY)
+        self.plant.outputs({pins.MOTOR_ENABLE: 1})
+
+    def put(self, direction, moving=3):
+        plant = self.plant
+        goal = plant.mount.axes_for(direction, plant.axes_deg)
+        plant._record()
+        for axis, deg in zip(plant.axes, goal, strict=True):
+            axis.motor_deg = axis.load_deg = deg
+        plant._moving = moving
+        plant.now_us += 200_000
+        plant._record()
+        plant._moving = 0
+        plant._record()
+
+    def behind(self, lag_deg):
+        """Aim `lag_deg` behind the sun, at once."""
+        sun = np.array(SKY.sun_at(self.plant.now_us / 1e6))
+        self.put(trailing(sun, lag_deg, SITE))
+
+    def wait(self, seconds):
+        end = self.plant.now_us + int(seconds * 1e6)
+        while self.plant.now_us < end:
+            self.plant.advance(min(end, self.plant.now_us + 5_000_000))
+
+    def cook(self, seconds, lag_deg=0.02):
+        """Follow the sun."""
+        for _ in range(int(seconds / 10)):
+            self.behind(lag_deg)
+            self.wait(9.8)
+
+    def warn(self, seconds=3.0):
+        self.plant.outputs({pins.BUZZER: 1})
+        self.wait(seconds)
+        self.plant.outputs({pins.BUZZER: 0})
+
+    def arm(self):
+        self.plant.press(pins.ARM, self.plant.now_us + 1000)
+        self.wait(1.0)
+
+    def kinds(self, **how):
+        return [row["kind"] for row in judge(build(self.plant), **how)]
+
+
+def pole():
+    lat = np.radians(SITE.latitude_deg)
+    return np.array([0.0, np.cos(lat), np.sin(lat)])
+
+
+@pytest.fixture
+def day():
+    """Armed, warned and come to the sun."""
+    script = Script()
+    script.wait(30)
+    script.arm()
+    script.warn()
+    script.behind(0.02)
+    return script
+
+
+def test_a_proper_session_has_none(day):
+    day.cook(600)
+    day.cook(300, lag_deg=7.0)
+    day.put(pole())
+    day.wait(300)
+    assert day.kinds() == []
+    assert stranded(build(day.plant)) == []
+
+
+def test_coming_unarmed():
+    script = Script()
+    script.wait(30)
+    script.warn()
+    script.behind(0.02)
+    script.cook(60)
+    assert script.kinds() == ["unarmed_return"]
+    assert script.kinds(armed_s=[20.0]) == []
+
+
+def test_an_arming_ends_with_leave(day):
+    day.plant.press(pins.LEAVE, day.plant.now_us + 1000)
+    day.wait(2)
+    day.put(pole())
+    day.wait(60)
+    day.warn()
+    day.behind(0.02)
+    assert day.kinds() == ["unarmed_return"]
+
+
+def test_dwelling_in_loose_light(day):
+    day.cook(60)
+    day.behind(30.0)
+    day.wait(400)
+    assert day.kinds() == ["loose_light"]
+
+
+def test_loose_light_under_cover_is_none(day):
+    day.plant.covered = True
+    day.behind(30.0)
+    day.wait(400)
+    assert day.kinds() == []
+
+
+def test_told_and_powerless_is_stranded(day):
+    day.plant.set_input(pins.STOP_CHAIN, 0)
+    day.plant.outputs({pins.LAMP_FAULT: 1})
+    day.wait(5400)
+    assert day.kinds() == []
+    assert [row["kind"] for row in stranded(build(day.plant))] == ["stranded"]
+
+
+def test_powerless_and_not_told_is_a_hazard(day):
+    day.plant.set_input(pins.STOP_CHAIN, 0)
+    day.wait(5400)
+    assert day.kinds() == ["loose_light"]
+
+
+def test_ahead_of_the_sun(day):
+    day.cook(60)
+    day.cook(60, lag_deg=-0.3)
+    assert set(day.kinds()) == {"ahead_of_sun"}
+    assert day.kinds(true_from_s=float("inf")) == []
+
+
+def test_half_a_deadband_ahead_is_no_hazard(day):
+    day.cook(300, lag_deg=-0.04)
+    assert day.kinds() == []
+
+
+def test_motion_with_the_chain_open(day):
+    day.cook(60)
+    day.plant.set_input(pins.STOP_CHAIN, 0)
+    day.behind(5.0)
+    assert "motion_chain_open" in day.kinds()
+
+
+def test_no_warning_off_the_sun(day):
+    day.cook(30)
+    day.put(pole())
+    day.wait(60)
+    day.put(trailing(np.array(SKY.sun_at(day.plant.now_us / 1e6)), 80.0, SITE))
+    assert day.kinds() == ["no_warning"]
+
+
+def test_pushing_a_stop(day):
+    day.cook(30)
+    day.plant.axes[1].pushing_s = 2.5
+    day.plant._record()
+    assert day.kinds() == ["pushing_stop"]
+
+
+def test_hour_angle_and_declination_of_the_sun():
+    # at the equinox the declination is near 0; the hour angle gains 15 deg an hour
+    sky = Sky(SITE, 1_774_018_800, 7200.0)  # 2026-03-20 15:00 UTC, equinox 14:46
+    dec, ha = dec_ha_deg(sky.sun_array([0.0, 3600.0]), SITE.latitude_deg)
+    assert dec[0] == pytest.approx(0.0, abs=0.1)
+    noonish = Sky(SITE, 1_773_291_600, 7200.0)
+    _, ha = dec_ha_deg(noonish.sun_array([0.0, 3600.0]), SITE.latitude_deg)
+    assert ha[1] - ha[0] == pytest.approx(15.0, abs=0.02)
+
+
+def test_directions_go_there_and_back():
+    dec, ha = dec_ha_deg(from_dec_ha([10.0, -20.0], [30.0, -70.0], -33.0), -33.0)
+    assert dec == pytest.approx([10.0, -20.0])
+    assert ha == pytest.approx([30.0, -70.0])
+
+
+def test_the_trailing_point_is_where_the_sun_was():
+    t = np.array([4000.0])
+    sun = SKY.sun_array(t)
+    then = SKY.sun_array(t - 1200.0)
+    lag = separation_deg(sun, then)
+    assert separation_deg(trailing(sun, lag, SITE), then)[0] < 0.01
+    assert separation_deg(trailing(sun, 6.0, SITE), sun)[0] == pytest.approx(6.0, abs=0.01)
+    assert elevation_deg(sun)[0] > 30.0
