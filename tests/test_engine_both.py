@@ -147,7 +147,7 @@ def test_mpy_size(rig):
 
 
 def test_heap_does_not_grow_over_many_cycles(rig):
-    rig.cycles(20)
+    rig.cycles(100)
     before = rig.engine.heap_bytes()
     rig.cycles(500)
     assert abs(rig.engine.heap_bytes() - before) < 64
