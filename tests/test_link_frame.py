@@ -84,3 +84,8 @@ def test_whatever_a_text_holds_it_stays_one_line(text):
     assert line.count(b"\n") == 1 and all(32 <= b <= 126 for b in line[:-1])
     assert frame.decode(line[:-1]) is not None
     assert frame.encode(text.encode()).count(b"\n") == 1
+
+
+def test_control_characters_are_refused_even_with_a_true_crc():
+    for body in (b"ab\x01", b"\x7fab", b"a\x00b", b"a\rb", "aé".encode()):
+        assert frame.decode(body + b" #%04X" % binascii.crc_hqx(body, 0xFFFF)) is None

@@ -127,3 +127,14 @@ def test_all_is_sent_in_the_end():
         now += 10
     assert now <= 200
     assert all(frame.decode(line) for line in bytes(p.uart.sent).splitlines())
+
+
+def test_the_wrap_of_the_ticks_does_not_silence_it():
+    p = port.Port(Uart(), baud=9600, burst=64)
+    now = WRAP - 250
+    for _ in range(60):
+        p.send_event({"e": "boot"})
+        p.flush(now % WRAP)
+        now += 100
+    p.flush((now + 5_000) % WRAP)
+    assert p.dropped == 0 and len(p.uart.sent) >= 3000
