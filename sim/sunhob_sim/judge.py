@@ -212,10 +212,7 @@ def pushing_stop(truth: Truth) -> list[Hazard]:
 
 
 def no_warning(truth: Truth, limits: Limits) -> list[Hazard]:
-    """(f) off the sun, at rest, where hands may be: it moved and had not sounded for 2 s before.
-
-    A motion that a person commands push by push needs none.
-    """
+    """(f) off the sun, at rest, where hands may be: it moved and had not sounded for 2 s before."""
     on_s = truth.t_s[truth.held["buzzer"] > 0.5]
     out = []
     for first, last in moving_episodes(truth):
@@ -223,7 +220,7 @@ def no_warning(truth: Truth, limits: Limits) -> list[Hazard]:
         on_pot = truth.separation_deg[first] < limits.dial_deg + MARGIN_DEG
         on_pot = on_pot and truth.sun_elevation_deg[first] > 0
         span = np.ptp(truth.axes_deg[first : last + 1], axis=0).max()
-        if on_pot or span < SMALL_DEG or truth.held["by_hand"][first + 1] > 0.5:
+        if on_pot or span < SMALL_DEG:
             continue
         heard = on_s[(on_s >= at - WARN_WITHIN_S) & (on_s <= at)]
         if heard.size == 0 or at - heard[0] < WARN_S - 0.1:

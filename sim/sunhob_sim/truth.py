@@ -115,10 +115,8 @@ def build(plant: Plant, t_s: ArrayLike | None = None) -> Truth:
     lat = plant.sky.site.latitude_deg
     dec, ha = dec_ha_deg(aim, lat)
     _, sun_ha = dec_ha_deg(sun, lat)
-    held = {name: row[name][last] for name in HELD}
-    held["by_hand"] = np.zeros(len(t))
     return Truth(
         t, aim, sun, separation_deg(aim, sun), (sun_ha - ha + 180.0) % 360.0 - 180.0, dec,
-        elevation_deg(sun), plant.sky.beam(t), axes, held,
+        elevation_deg(sun), plant.sky.beam(t), axes, {name: row[name][last] for name in HELD},
         plant.sky.site, plant.sky.start_unix, plant.flat, list(plant.presses), plant.wind.calm,
     )

@@ -56,10 +56,10 @@ def hourly(source: str, start: datetime) -> Series:
     name, about = HOURLY[source]
     frame, meta = pvlib.iotools.read_tmy3(Path(pvlib.__file__).parent / "data" / name, map_variables=True)
     site = Site(meta["latitude"], meta["longitude"], meta["altitude"])
-    # an hour's mean stands for its middle; the file's hour ends at its label, in standard time of the zone
-    clock = frame.index.tz_convert("UTC") - pd.Timedelta(minutes=30)
+    # rows run through a plain year hour by hour, in standard time of the zone; a mean stands for its middle
+    hours = np.arange(len(frame)) + 0.5 - float(meta["TZ"])
+    into = (hours % len(frame)) * 3600.0
     year = start.astimezone(UTC).year
-    into = np.array([(t - pd.Timestamp(t.year, 1, 1, tz="UTC")).total_seconds() for t in clock])
     order = np.argsort(into, kind="stable")
     first = datetime(year, 1, 1, tzinfo=UTC).timestamp()
     dni, ghi = (frame[name].to_numpy(float)[order] for name in ("dni", "ghi"))
