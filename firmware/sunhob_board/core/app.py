@@ -38,6 +38,7 @@ _SAVE_PLACE_MS = 500
 _GC_EVERY = 32
 _SUN_EVERY_MS = 1_000
 _JOURNAL_EVERY = 300
+_LINES_A_TICK = 4
 _ALL_PARTS = 0x0F
 
 
@@ -109,7 +110,7 @@ class App:
         parts = Parts()
         parts.sun = self.sun
         parts.mount = self.mount
-        parts.planner = Planner(self.mount, self.sun)
+        parts.planner = Planner(self.mount, self.sun, s)
         parts.tracker = Tracker(s, self.sun, self.mount)
         parts.dial = Dial(s.heat_curve, int(s.heat_least_percent * 10))
         parts.locks = self.locks
@@ -247,8 +248,10 @@ class App:
         return wait
 
     def _wait(self, c):
-        if self.panel.settling or self.clock.aligning:
-            return _FAST_MS if self.clock.aligning else 20
+        if self.panel.settling:
+            return 20
+        if self.clock.aligning or self.port.busy:
+            return _FAST_MS
         return c.due_ms() if c is not None else 1_000
 
     def _sky(self, dt):
@@ -310,8 +313,10 @@ class App:
         self.board.write_outputs(out)
 
     def _link(self, now, dt):
-        line = self.port.poll(now)
-        if line is not None:
+        for _ in range(_LINES_A_TICK):
+            line = self.port.poll(now)
+            if line is None:
+                break
             reply = self.rpc.handle(line)
             if reply is not None:
                 self.port.send_reply(reply)

@@ -325,6 +325,7 @@ class Controller:
             self.homing_needed = False
             self.cond.place_known = True
             self.phase = _WARNING
+            self._warn(self.mode)
             self._plan()
 
     def _arrived(self):

@@ -14,7 +14,7 @@ CURVE_POINTS = 61
 _HEAD = (
     ("site.name", "text", "Invented courtyard", 0, 60, "", "What you call the place.", False),
     ("site.timezone", "text", "Asia/Kolkata", 1, 60, "", "Zone of your clocks, as in the IANA list.", False),
-    ("site.latitude_deg", "angle", 24.6, -66.0, 66.0, "deg", "Latitude, north positive.", True),
+    ("site.latitude_deg", "angle", 24.6, -89.0, 89.0, "deg", "Latitude, north positive.", True),
     ("site.longitude_deg", "angle", 73.7, -180.0, 180.0, "deg", "Longitude, east positive.", True),
     ("site.altitude_m", "float", 600.0, -430.0, 5500.0, "m", "Height above sea level.", True),
     ("site.temp_c", "float", 15.0, -40.0, 50.0, "degC", "Usual air temperature, for refraction.", True),
@@ -55,7 +55,8 @@ def _axis(name, low, high, home, speed, accel, approach):
         (name + ".high_deg", "float", high, -360.0, 720.0, "deg", "Upper end of its travel.", True),
         (name + ".zero_deg", "float", 0.0, -180.0, 180.0, "deg",
          "Correction to its zero, from alignment.", True),
-        (name + ".home_deg", "float", home, -360.0, 720.0, "deg", "Where its home flag changes.", True),
+        (name + ".home_deg", "float", home, -360.0, 720.0, "deg",
+         "Where its home flag changes; best within 3 deg of where it parks.", True),
         (name + ".steps_per_turn", "int", 288000, 3600, 4000000, "steps",
          "Motor steps for a whole turn of the axis.", True),
         (name + ".speed_deg_s", "float", speed, 0.05, 20.0, "deg/s", "Greatest speed.", True),
@@ -103,8 +104,8 @@ _TAIL = (
 
 SETTINGS = (
     _HEAD
-    + _axis("axis1", -20.0, 380.0, -5.0, 4.0, 4.0, 1)
-    + _axis("axis2", -2.0, 92.0, 0.0, 3.0, 3.0, 0)
+    + _axis("axis1", -20.0, 380.0, -2.0, 8.0, 8.0, 1)
+    + _axis("axis2", -2.0, 92.0, 22.6, 3.0, 3.0, 0)
     + _TAIL
 )
 
