@@ -182,3 +182,9 @@ def test_a_node_that_is_told_but_not_there(monkeypatch, tmp_path):
 def test_unknown_engine_is_refused():
     with pytest.raises(UserError, match="use one of the two"):
         make_engine("pypy", VirtualBoard(BarePlant()))
+
+
+def test_engine_without_node_fails_cleanly(monkeypatch, tmp_path):
+    monkeypatch.setenv("SUNHOB_NODE", str(tmp_path / "none"))
+    with pytest.raises(UserError, match="SUNHOB_NODE"):
+        make_engine("micropython", VirtualBoard(BarePlant()))

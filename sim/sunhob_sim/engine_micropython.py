@@ -41,12 +41,12 @@ class MicroPythonEngine:
     name = "micropython"
 
     def __init__(self, board: VirtualBoard, folder: Path) -> None:
+        self._process: subprocess.Popen[bytes] | None = None
         self.board = board
         self.folder = folder
         self.worst_cycle_ms = 0.0
         self.resets: list[tuple[int, int]] = []
         self._node, self._wasm = wasm_home.ensure()
-        self._process: subprocess.Popen[bytes] | None = None
         self._files: dict[str, str] | None = None
         self._heap_base = self._heap = 0
         self.code_heap_bytes = 0
