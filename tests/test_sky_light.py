@@ -26,7 +26,7 @@ def test_clear_sky_is_ineichen(row):
 
 def test_interpolated_sun_is_spa_within_a_microradian():
     sky = Sky(DELHI, NOON - 3600, 7200)
-    t = np.arange(3.0, 7200, 17.3)
+    t = np.arange(-7100.0, 7200, 17.3)
     want = enu(*spa_angles(DELHI, sky.start_unix + t))
     assert np.max(np.linalg.norm(sky.sun_array(t) - want, axis=1)) < 1e-6
     one = np.array([sky.sun_at(x) for x in t])

@@ -18,6 +18,7 @@ import pvlib
 from numpy.typing import ArrayLike, NDArray
 
 SUN_STEP_S = 10
+BEFORE_S = 7200  # the sun is known from so long before the start: trailing aims look back
 RAMP_S = 11.0
 # A cloud scatters some of the beam it takes into the open sky: share of it, common practice, no source.
 SCATTER = 0.35
@@ -119,8 +120,8 @@ class Sky:
         turbidity: float | None = None,
     ) -> None:
         self.site, self.start_unix, self.duration_s = site, float(start_utc_unix), float(duration_s)
-        count = math.ceil(duration_s / SUN_STEP_S) + 3
-        self._grid_s = np.arange(count, dtype=float) * SUN_STEP_S
+        count = math.ceil((duration_s + BEFORE_S) / SUN_STEP_S) + 3
+        self._grid_s = np.arange(count, dtype=float) * SUN_STEP_S - BEFORE_S
         azimuth, elevation = spa_angles(site, self.start_unix + self._grid_s)
         self._enu = enu(azimuth, elevation)
         self._rows: list[list[float]] = self._enu.tolist()
@@ -164,8 +165,8 @@ class Sky:
         return np.nan_to_num(np.asarray(out["dni"])), np.nan_to_num(np.asarray(out["ghi"]))
 
     def sun_at(self, t_s: float) -> tuple[float, float, float]:
-        """Apparent ENU unit vector of the sun at `t_s` seconds from the start."""
-        x = t_s / SUN_STEP_S
+        """Apparent ENU unit vector of the sun at `t_s` seconds from the start (from -7200)."""
+        x = (t_s + BEFORE_S) / SUN_STEP_S
         i = int(x) if x > 0.0 else 0
         if i > self._last:
             i = self._last
