@@ -44,9 +44,11 @@ def words_of(name: str, a: int, b: int) -> str:
         return f"Now {modes.WORDS[b]}."
     if name in ("trip", "over"):
         row = interlocks.ROWS[a]
-        return f"{row[5]} {row[6]}" if name == "trip" else f"Over: {row[5][0].lower()}{row[5][1:]}"
+        return f"{row[5]} {row[6]}" if name == "trip" else f"That is over: {row[5][0].lower()}{row[5][1:]}"
     if name == "dial":
         return f"Heat asked: {a / 10:.0f} % of full, {b / 1000:.1f} degrees behind the sun."
+    if name == "warn" and a == modes.COOKING:
+        return f"Buzzer for {b} s, then it turns to the new heat."
     if name == "warn":
         return f"Buzzer for {b} s, then: {modes.WORDS[a]}."
     if name == "disarmed":

@@ -3,6 +3,7 @@
 import itertools
 from datetime import timedelta
 from pathlib import Path
+from typing import Any
 from zoneinfo import ZoneInfo
 
 import matplotlib
@@ -38,7 +39,8 @@ def _finish(fig, path: Path) -> None:
 def sky_path(result: RunResult, path: Path) -> None:
     """Sun and dish on the sky, seen from below the zenith: north up, east to the right."""
     trace = result.trace
-    fig, ax = plt.subplots(figsize=(7, 7), subplot_kw={"projection": "polar"})
+    fig = plt.figure(figsize=(7, 7))
+    ax: Any = fig.add_subplot(projection="polar")
     ax.set_theta_zero_location("N")
     ax.set_theta_direction(-1)
     ax.plot(np.radians(trace.sun_azimuth_deg), 90 - trace.sun_elevation_deg, color="#f2a900", lw=5,
@@ -75,16 +77,17 @@ def heat(result: RunResult, path: Path) -> None:
     """Heat asked by the dial against heat delivered, and the sun's beam."""
     when, trace = _times(result), result.trace
     fig, (top, low) = plt.subplots(2, 1, figsize=(10, 6), sharex=True)
-    top.plot(when, 100 * trace.asked_fraction, color="#222", lw=1.2, drawstyle="steps-post", label="asked")
-    top.plot(when, 100 * trace.fraction, color="#e4572e", lw=0.8, label="delivered")
+    top.plot(when, 100 * trace.asked_fraction, color="#9aa5b1", lw=5, drawstyle="steps-post",
+             label="asked")
+    top.plot(when, 100 * trace.fraction, color="#b3261e", lw=1.0, label="delivered")
     top.set_ylabel("heat [% of full at that sun]")
-    top.set_ylim(-3, 110)
-    top.legend(loc="upper right")
+    top.set_ylim(-3, 125)
+    top.legend(loc="upper right", ncol=2)
     top.set_title("Heat dial and heat delivered")
     low.fill_between(when, trace.heat_w, color="#e4572e", alpha=0.6, lw=0, label="heat into the pot [W]")
     low.plot(when, trace.dni_w_m2, color="#f2a900", lw=0.9, label="sun's beam [W/m²]")
-    low.set_ylim(0)
-    low.legend(loc="upper right")
+    low.set_ylim(0, 1.25 * max(1.0, float(trace.heat_w.max()), float(trace.dni_w_m2.max())))
+    low.legend(loc="upper right", ncol=2)
     low.xaxis.set_major_locator(mdates.AutoDateLocator())
     _finish(fig, path)
 

@@ -13,6 +13,7 @@ from sunhob_board.declared import modes
 
 from .by_hand import hand_heat
 from .judge import judge, stranded
+from .past_sun import PastSun
 from .truth import Truth, build, separation_deg
 
 if TYPE_CHECKING:
@@ -46,7 +47,7 @@ def _wanted(bench: Bench, true: Truth, lag_deg: NDArray) -> NDArray:
     """The trailing aim asked for: where the sun itself stood `lag` of arc ago."""
     lat = np.radians(bench.cooker.site.latitude_deg)
     sin_dec = true.sun @ np.array([0.0, np.cos(lat), np.sin(lat)])
-    return bench.sky.sun_array(true.t_s - lag_deg / (_RATE_DEG_S * np.sqrt(1.0 - sin_dec**2)))
+    return PastSun(bench.sky).at(true.t_s - lag_deg / (_RATE_DEG_S * np.sqrt(1.0 - sin_dec**2)))
 
 
 def trace_of(bench: Bench, curve_deg: NDArray, curve: NDArray) -> Trace:

@@ -7,6 +7,7 @@ asks for, at the first moment of the same hours and then every `every_min` minut
 import numpy as np
 from numpy.typing import NDArray
 
+from .past_sun import PastSun
 from .sky import Sky
 
 _STEP_S = 5.0
@@ -28,6 +29,7 @@ def hand_heat(
     aim = np.zeros(3)
     visit_s, delivered, touches = -np.inf, 0.0, 0
     before = 0.0
+    past = PastSun(sky)
     suns, beams = sky.sun_array(grid), sky.beam(grid)
     for t, share, sun, beam in zip(grid, want, suns, beams, strict=True):
         if share <= 0.0:
@@ -35,7 +37,7 @@ def hand_heat(
             continue
         if before <= 0.0 or abs(share - before) > 0.02 or t - visit_s >= 60.0 * every_min:
             lag = _lag_deg(share, fraction_at_deg, fraction) + abs(float(rng.normal(0.0, _HAND_DEG)))
-            aim = np.array(sky.sun_at(max(0.0, t - lag / _DEG_PER_S)))
+            aim = past.at(t - lag / _DEG_PER_S)
             visit_s, touches = t, touches + 1
         before = share
         off = np.degrees(np.arctan2(np.linalg.norm(np.cross(sun, aim)), float(sun @ aim)))
