@@ -73,5 +73,5 @@ def test_matches_ray_trace(group):
     lag = [float(r["off_axis_deg"]) for r in mine]
     traced = [float(r["fraction_of_reflected_rays_on_receiver"]) for r in mine]
     got = intercept(lag, diameter, focal, radius, slope)
-    # a mirror of little or no slope error has a hard coma edge that the first-order shift of a ring rounds off
+    # a mirror of little or no slope error has a hard coma edge that the first-order shift rounds off
     np.testing.assert_allclose(got, traced, atol=0.01 if slope > 3.0 else 0.0125)

@@ -84,12 +84,14 @@ def _bare(truth: Truth, row: int) -> bool:
 
 
 def _loose(truth: Truth, limits: Limits) -> list[tuple[int, int]]:
+    """Rows of each stay between dial limit and loose-clear that was lit for longer than a leave takes."""
     off = truth.separation_deg > limits.dial_deg + MARGIN_DEG
-    mask = _light(truth) & off & (truth.separation_deg < limits.loose_clear_deg)
+    mask = (truth.sun_elevation_deg > 0.0) & off & (truth.separation_deg < limits.loose_clear_deg)
+    lit_s = np.diff(truth.t_s, prepend=truth.t_s[:1]) * _light(truth)
     found = []
     for first, last in episodes(mask):
         allowed = max(leave_s(truth, first), leave_s(truth, last)) + GRACE_S
-        if truth.t_s[last] - truth.t_s[first] > allowed:
+        if lit_s[first + 1 : last + 1].sum() > allowed:
             found.append((first, last))
     return found
 
