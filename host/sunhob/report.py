@@ -89,12 +89,12 @@ def figures(result: RunResult) -> list[tuple[str, str]]:
          f"{_deg(track['p50_deg'])} / {_deg(track['p95_deg'])} / {_deg(track['max_deg'])}"),
         ("Time following the sun", f"{track['seconds'] / 3600:.2f} h"),
         ("Heat into the pot", f"{heat['delivered_j'] / 3.6e6:.2f} kWh"),
-        ("Heat asked against delivered, rms", f"{100 * heat['dial_error_rms']:.1f} % of full heat"),
+        ("Heat asked against delivered, rms", _percent(heat["dial_error_rms"])),
         ("Motors running", f"{result.motor_s / 60:.1f} min of {result.simulated_s / 3600:.1f} h"),
         ("Energy: motors / all", f"{result.motor_j / 3600:.1f} / {result.energy_j / 3600:.1f} Wh"),
         ("Hazards found by the bench", str(len(result.hazards))),
         ("Worst turn of the control loop", f"{board.get('worst_tick_ms', 0):g} ms"),
-        ("Board memory in use, at most", f"{board.get('heap_peak_bytes', 0) / 1000:.1f} kB"),
+        ("Board memory in use, at most", _memory(board.get("heap_peak_bytes", 0))),
         ("Engine", f"{result.engine}, {result.simulated_s / max(result.wall_s, 1e-9):.0f} x real time"),
     ]
     if result.by_hand:
@@ -103,6 +103,14 @@ def figures(result: RunResult) -> list[tuple[str, str]]:
                         f"{result.by_hand['delivered_j'] / 3.6e6:.2f} kWh, "
                         f"{result.by_hand['touches']:.0f} touches"))
     return rows
+
+
+def _memory(size: float) -> str:
+    return f"{size / 1000:.1f} kB" if size else "told only by MicroPython"
+
+
+def _percent(fraction: float) -> str:
+    return "none" if fraction != fraction else f"{100 * fraction:.1f} % of full heat"
 
 
 def _deg(value: float) -> str:
