@@ -5,15 +5,19 @@ every 100 ms with vectors, not with the planner's own samples.
 """
 
 import math
+from datetime import date
 
 import pytest
 from hypothesis import assume, given
 from hypothesis import settings as profile
 from hypothesis import strategies as st
+from sunhob.sun_table import build_table
 from sunhob_board.mount.axis import Axis
 from sunhob_board.mount.geometry import Geometry
 from sunhob_board.mount.mount import Mount
 from sunhob_board.mount.planner import COME, LEAVE, Planner
+from sunhob_board.sun.position import Sun
+from sunhob_board.sun.table import SunTable
 
 from .mount_fakes import FakeDrive, MeanSun, settings
 
@@ -26,11 +30,12 @@ _KINDS = st.sampled_from(["altaz", "polar"])
 def travel(lat_deg, kind="altaz", high_deg=92.0):
     """Invented settings whose cut in axis 1 lies where the sun does not cross it at noon."""
     if kind == "polar":
-        return settings(site_latitude_deg=lat_deg, mount_kind=kind, axis2_low_deg=-30.0)
+        return settings(site_latitude_deg=lat_deg, mount_kind=kind, axis2_low_deg=-30.0,
+                        axis1_approach=1 if lat_deg >= 0 else -1)
     if lat_deg >= 0:
         return settings(site_latitude_deg=lat_deg, axis2_high_deg=high_deg)
     return settings(site_latitude_deg=lat_deg, axis2_high_deg=high_deg,
-                    axis1_low_deg=-200.0, axis1_high_deg=200.0, axis1_home_deg=-190.0)
+                    axis1_approach=-1, axis1_low_deg=-200.0, axis1_high_deg=200.0, axis1_home_deg=-190.0)
 
 
 def rig(s):
@@ -44,6 +49,7 @@ def park(mount, lat_deg, kind="altaz"):
         return [180_000_000, 90_000_000]
     lat = math.radians(lat_deg)
     pole = (0.0, math.copysign(math.cos(lat), lat), abs(math.sin(lat)))
+    mount.geometry.near[0] = 90_000_000  # the turn on which leaving ends
     assert mount.geometry.axes_from_enu(*pole, out)
     return out
 
@@ -149,7 +155,8 @@ def leaves(lat, kind, high):
     (24.6, "polar", 92.0, 20), (-33.0, "polar", 92.0, 20)])
 def test_worst_leave_of_the_year(lat, kind, high, least):
     """Within 20 s, but for a sun above 75 deg just after noon on an altaz that cannot pass the zenith:
-    there axis 1 has to turn a quarter before any aim is behind (the cure is travel past the zenith)."""
+    there axis 1 has to turn a quarter before any aim is behind (the cure is travel past the zenith).
+    Parking ends on the turn of axis 1 from which the morning sun can be reached, which costs up to 30 s."""
     found = list(leaves(lat, kind, high))
     clear = max(p.pot_clear_ms for _, p, _ in found) / 1000
     lower = max(p.pot_clear_ms for up, p, _ in found if up < 75) / 1000
@@ -159,7 +166,7 @@ def test_worst_leave_of_the_year(lat, kind, high, least):
           f"(sun below 75 deg {lower:.1f} s), "
           f"parked {total:.1f} s, {steps} steps of planning")
     assert lower <= 20 and clear <= least
-    assert total <= 90
+    assert total <= 120
 
 
 @pytest.mark.parametrize("lat", [-66.0, -30.0, 5.0, 24.6, 66.0])
@@ -186,3 +193,30 @@ def test_without_a_sun_it_leaves_but_does_not_come():
     assert plan(mount, None, s, (0, 24_600_000), LEAVE)[0].legs == [(0, 24_600_000)]
     refused = plan(mount, None, s, (0, 24_600_000), COME)[0]
     assert refused.legs is None and "sun" in refused.reason
+
+
+@pytest.mark.parametrize(("lat", "lon"), [(24.6, 73.7), (-1.286, 36.817)])
+def test_with_the_board_s_own_sun(lat, lon):
+    """Leave and come back at each hour of a solstice and an equinox, with air and parallax."""
+    s = travel(lat)
+    table = SunTable(build_table(date(2026, 1, 1), 2))
+    sun = Sun(table, round(lat * 1e6), round(lon * 1e6), 1000.0, 90_000.0, 20.0)
+    mount, drives = rig(s)
+    home = park(mount, lat)
+    on, hours = [0, 0], 0
+    for day in (9576, 9668, 9850):  # days since 2000-01-01
+        for hour in range(24):
+            sun.update(day, hour * 3_600_000)
+            if sun.elevation_deg < 10 or not mount.geometry.axes_from_enu(sun.e, sun.n, sun.u, on):
+                continue
+            hours += 1
+            place(mount, drives, on)
+            left = plan(mount, sun, s, home, LEAVE)[0]
+            assert left.legs is not None, (day, hour)
+            place(mount, drives, left.legs[-1])
+            evening = sun.ha_udeg > 0
+            if evening:  # the way back is asked for at the same hour next morning
+                sun.update(day + 1, (hour * 3_600_000 - 2 * sun.ha_udeg * 86_400 // 360_000) % 86_400_000)
+                mount.geometry.axes_from_enu(sun.e, sun.n, sun.u, on)
+            assert plan(mount, sun, s, on, COME)[0].legs is not None, (day, hour)
+    assert hours > 20

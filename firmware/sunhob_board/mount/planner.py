@@ -20,6 +20,7 @@ _SAMPLES = 8
 _WAYS = 4
 _ENOUGH_STEPS = 28  # a way found by then is taken: the warning is about to end
 _PER_SAMPLE_UDEG = 4000000
+_MOST_PER_LEG = 32
 _SUN_UDEG_PER_S = 4178
 _HALF_TURN = 180000000
 _COS_NEAR_POLE = 0.99863  # 3 deg
@@ -94,6 +95,8 @@ class Planner:
         for _ in range(_SAMPLES):
             if not self._sample():
                 return self.finished
+            if not self._ready:
+                return False
         return False
 
     def _list(self):
@@ -137,11 +140,19 @@ class Planner:
             if self.legs is not None:
                 self._end("")
                 return
+            if self._ways.widen():
+                self._found = []
+                self._i = 0
+                self._ready = False
+                return
             if not self._leaving or self._rule == _GROWING or not self._ahead_now():
                 self._end("no way keeps behind the sun")
                 return
             self._rule = _GROWING
             self._i = 0
+            if not self._found:
+                self._end("no way keeps behind the sun")
+                return
         self._leg = -1
         self._at = [self._from[0], self._from[1]]
         self._elapsed = 0
@@ -172,7 +183,7 @@ class Planner:
         self._profiles[0].start(abs(one.steps(d1)), one.speed, one.accel)
         self._profiles[1].start(abs(two.steps(d2)), two.speed, two.accel)
         self._sign = (1 if d1 >= 0 else -1, 1 if d2 >= 0 else -1)
-        self._n = 3 + max(abs(d1), abs(d2)) // _PER_SAMPLE_UDEG
+        self._n = min(_MOST_PER_LEG, 3 + max(abs(d1), abs(d2)) // _PER_SAMPLE_UDEG)
         self._k = 0
         return True
 

@@ -28,14 +28,38 @@ class Ways:
         """From the readings in start to (a1, a2) [udeg]."""
         self._p1, self._p2 = start
         self._leaving = leaving
-        low, high = self.mount.geometry.low[0], self.mount.geometry.high[0]
-        self._ends = [(a, a2) for a in (a1, a1 - _TURN, a1 + _TURN) if low <= a <= high]
-        over = _HALF - a2
-        if leaving and over <= self.mount.geometry.high[1]:
-            self._ends += [(a, over) for a in (a1 - _HALF, a1 + _HALF) if low <= a <= high]
+        ends = self._all_ends(a1, a2, leaving)
+        kept = [end for end in ends if self._eastern(end)] if leaving else ends
+        self._others = [end for end in ends if end not in kept] if kept else []
+        self._start(kept or ends)
+
+    def _start(self, ends):
+        self._ends = ends
         self._end = 0
         self._kind = 0
         self._queue = []
+
+    def widen(self):
+        """Go on with the ends left out at first; False if there are none."""
+        self._start(self._others)
+        self._others = []
+        return len(self._ends) > 0
+
+    def _all_ends(self, a1, a2, leaving):
+        g = self.mount.geometry
+        low, high = g.low[0], g.high[0]
+        ends = [(a, a2) for a in (a1, a1 - _TURN, a1 + _TURN) if low <= a <= high]
+        over = _HALF - a2
+        if leaving and over <= g.high[1]:
+            ends += [(a, over) for a in (a1 - _HALF, a1 + _HALF) if low <= a <= high]
+        return ends
+
+    def _eastern(self, end):
+        """Whether axis 1 ends on the turn from which the morning sun is reached from behind."""
+        east = _QUARTER - int(self.mount.geometry.north_deg * 1000000)
+        if end[1] > _QUARTER:
+            east += _HALF
+        return abs(end[0] - east) <= _HALF
 
     def next(self):
         """The next way, or None when there are no more."""
