@@ -119,7 +119,7 @@ def test_unknown_setting_suggests_the_nearest():
         ({"axis2__steps_per_turn": 4000}, "axis2.steps_per_turn"),
         ({"axis1__speed_deg_s": 20.0, "axis1__steps_per_turn": 4000000}, "axis1.speed_deg_s"),
         ({"site__timezone": "Nowhere/Else"}, "site.timezone"),
-        ({"axis2__high_deg": 20.0}, "axis2.high_deg"),
+        ({"axis2__high_deg": 20.0, "axis2__home_deg": 10.0}, "axis2.high_deg"),
         ({"axis2__low_deg": 30.0, "axis2__home_deg": 31.0}, "axis2.low_deg"),
         ({"axis1__low_deg": 10.0, "axis1__home_deg": 10.0, "axis1__high_deg": 350.0}, "axis1.high_deg"),
         ({"site__latitude_deg": -24.6, "axis1__high_deg": 170.0}, "axis1.high_deg"),
