@@ -310,7 +310,8 @@ class Controller:
                 self._enter(modes.PARKED, _REST)
                 self._disarm(3)
             else:
-                self._plan()  # the sun moves on: try again until a way opens
+                self._warn(self.mode)  # whatever way opens later, it is announced afresh
+                self._plan()
             return
         self.emit(_C["plan"], self.planner.time_ms, len(self.planner.legs))
         self.on_sun = self.on_sun or self.mode == modes.COMING
@@ -327,6 +328,8 @@ class Controller:
             self.phase = _WARNING
             self._warn(self.mode)
             self._plan()
+        elif self.mount.home_failed:
+            self._enter(modes.LOCKED, _REST)
 
     def _arrived(self):
         if self.mode == modes.COMING:
