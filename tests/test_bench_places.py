@@ -55,7 +55,8 @@ def toml(place: Place) -> str:
         return f"{total // 60 % 24:02d}:{total % 60:02d}"
 
     lines = ['name = "place"', f"start = {place.start}", f"hours = {place.hours}", "[settings.site]",
-             f"latitude_deg = {place.lat}", f"longitude_deg = {place.lon}", f"altitude_m = {place.altitude_m}"]
+             f"latitude_deg = {place.lat}", f"longitude_deg = {place.lon}",
+             f"altitude_m = {place.altitude_m}"]
     axis2 = {"home_deg": round(abs(place.lat) - 2.0, 3), **place.axis2}  # within 3 deg of the park
     for section in ("axis1", "axis2", "mount", "interlock"):
         values = axis2 if section == "axis2" else getattr(place, section)

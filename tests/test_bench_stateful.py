@@ -55,7 +55,8 @@ class AnyOrder(RuleBasedStateMachine):
             cycle()
 
     def _note(self, do):
-        self.bench.cook.done.append({"do": do, "t_s": self.bench.board.now_us / 1e6, "at_utc": "", "words": ""})
+        now_s = self.bench.board.now_us / 1e6
+        self.bench.cook.done.append({"do": do, "t_s": now_s, "at_utc": "", "words": ""})
 
     def hands(self, seconds=0.0):
         self.bench.bridge.hands()
@@ -108,7 +109,8 @@ class AnyOrder(RuleBasedStateMachine):
             return
         hazards = judge(build(self.bench.plant), _armed_s(self.bench), 0.0)
         # Light left loose by an open stop chain is told apart: nothing can move then.
-        assert not hazards, (hazards, [(e["t_s"], e["name"], e["a"], e["b"]) for e in self.bench.uplink.events])
+        told = [(e["t_s"], e["name"], e["a"], e["b"]) for e in self.bench.uplink.events]
+        assert not hazards, (hazards, told)
         self.bench.close()
 
 

@@ -292,8 +292,8 @@ class Controller:
 
     def _warning(self, panel):
         if self.homing_needed:
-            # With the flag off, homing turns the first axis towards lower angles; with it on, towards higher
-            # ones. Only one of the two is behind the sun, by hemisphere; else it waits for night, or for hands.
+            # With the flag off, homing turns the first axis towards lower angles; with it on, towards
+            # higher ones. Only one of the two is behind the sun, by hemisphere; else it waits for night.
             behind = bool(panel.held & keys.HOME1) == (self.s.site_latitude_udeg < 0)
             near = self.s.site_latitude_udeg >= 0  # there the flag is on only beyond the pole, off the sun
             if self.warn_ms <= 0 and (behind or near or self.sun.u < 0.0):
