@@ -187,6 +187,15 @@ def test_status_names_mode_and_fits_the_line(board):
     assert got["mode"] == "PARKED" and got["clock_known"] and got["tripped"] == []
 
 
+@pytest.mark.parametrize(("month", "bright"), [(3, False), (6, True), (12, False)])
+def test_it_says_when_the_parked_dish_needs_its_cover(tmp_path, month, bright):
+    save_settings(tmp_path)
+    b = FakeBoard(tmp_path, datetime(2026, month, 20, 1, 0, 0, tzinfo=UTC))
+    b.boot()
+    b.run(3)
+    assert ("park_bright" in b.ask("status")["result"]["tripped"]) == bright
+
+
 def test_watchdog_is_fed_only_by_a_whole_pass(board):
     fed = board.fed
     board.run(5)

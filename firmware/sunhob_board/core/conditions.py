@@ -69,13 +69,18 @@ class Conditions:
     def _sky(self, c, sun, beam_w_m2, open_w_m2):
         s = self.s
         bad = 0
+        # The parked dish looks at the pole; the sun stands its own polar distance from there.
+        polar_deg = 90.0 - (sun.dec_udeg if s.site_latitude_udeg >= 0 else -sun.dec_udeg) / 1e6
+        if polar_deg < s.dish_loose_clear_deg:
+            self.locks.value[_I["park_bright"]] = int(polar_deg * 1000)
+            bad |= 1 << _I["park_bright"]
         row = _I["sun_low"]
         limit = s.interlock_sun_low_deg
         if self.locks.is_tripped(row):
             limit += s.interlock_sun_low_hysteresis_deg
         if sun.u < math.sin(math.radians(limit)):
             self.locks.value[row] = int(sun.elevation_deg * 1000)
-            return 1 << row  # a low sun's light says nothing of cloud
+            return bad | 1 << row  # a low sun's light says nothing of cloud
         row = _I["light_low"]
         weak = self.locks.is_tripped(row)
         if c.mode == modes.COOKING:

@@ -49,6 +49,9 @@ ROWS = (
     ("restarted", 0, 0, LEAVE, False,
      "The controller restarted while on the sun.", "It left the sun and stays unarmed.",
      "Look for the cause."),
+    ("park_bright", 0, 0, TELL, False,
+     "At this time of year the parked dish still gathers loose light.", "Nothing.",
+     "Cover the dish whenever it is parked by day."),
 )
 
 INDEX = {}
