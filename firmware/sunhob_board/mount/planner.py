@@ -1,8 +1,9 @@
 """The way off the sun and the way onto it: best of a few, hour-angle-behind at every sample.
 
 Units: axis readings and angles in micro-degrees, ms. Each step() does a bounded piece of work. A sample is
-admitted if the aim's hour angle lies 0 to 180 deg behind the moving sun's (half a deadband ahead is borne)
-or within 3 deg of the elevated pole. A way off, once outside the pot's clear angle, never comes inside again.
+admitted if the aim's hour angle lies 0 to 180 deg behind the moving sun's (half a deadband ahead on the sky
+is borne), within 3 deg of the elevated pole, or where today's sun comes no nearer than the loose-clear angle
+any more: a stall there is never met. A way off, once outside the pot's clear angle, never comes inside again.
 Best is the quickest, unless the pot stays in the light more than 15 s: each second beyond counts five-fold.
 Only where the dish already stands ahead of the sun may it leave by a way on which the distance from the sun
 never shrinks until the light is harmless.
@@ -10,6 +11,7 @@ never shrinks until the light is harmless.
 
 import math
 
+from .admission import Admission
 from .profile import Profile
 from .ways import Ways
 
@@ -22,8 +24,6 @@ _ENOUGH_STEPS = 28  # a way found by then is taken: the warning is about to end
 _PER_SAMPLE_UDEG = 4000000
 _MOST_PER_LEG = 32
 _SUN_UDEG_PER_S = 4178
-_HALF_TURN = 180000000
-_COS_NEAR_POLE = 0.99863  # 3 deg
 _SHRINK_UDEG = 500000
 _CORNER_MS = 100
 _CLEAR_MS = 15000
@@ -39,9 +39,9 @@ class Planner:
         self.mount = mount
         self.sun = sun
         deadband = s.tracking_deadband_deg if s else 0.08
-        self._ahead = int(deadband * 650000) + 20000
         self._pot = int((s.dish_pot_clear_deg if s else 20) * 1000000)
         self._loose = int((s.dish_loose_clear_deg if s else 75) * 1000000)
+        self._rule_sky = Admission(int(deadband * 650000) + 20000, self._loose)
         self._ways = Ways(mount, sun)
         self._profiles = (Profile(), Profile())
         self._from = [0, 0]
@@ -75,6 +75,7 @@ class Planner:
                 self.legs = [(a1, a2)]
             self._end("" if self._leaving else "the sun's place is not known")
         else:
+            self._rule_sky.begin(self.sun, self.mount.geometry.pole)
             self._ways.begin(self._from, a1, a2, self._leaving)
 
     def _end(self, reason):
@@ -254,10 +255,6 @@ class Planner:
         return self._behind(t)
 
     def _behind(self, t):
-        """Whether the direction in _enu is behind the sun as it will stand in t ms, or at the pole."""
+        """Whether the direction in _enu is admitted in t ms, when the sun has moved on."""
         e, n, u = self._enu
-        behind = self.sun.behind_udeg(e, n, u) + t * _SUN_UDEG_PER_S // 1000
-        if -self._ahead <= behind <= _HALF_TURN:
-            return True
-        pole = self.mount.geometry.pole
-        return e * pole[0] + n * pole[1] + u * pole[2] > _COS_NEAR_POLE
+        return self._rule_sky.admits(e, n, u, self.sun.behind_udeg(e, n, u), t * _SUN_UDEG_PER_S // 1000)
