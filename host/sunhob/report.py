@@ -32,9 +32,15 @@ _WORDS = {
     "clock_set": "Clock set.", "attendance": "Calling the cook: {a} minutes without a sign.",
     "homed": "Axis {a} found its home mark.", "cleared": "The cook cleared the fault.",
     "saved": "Stored.",
+    "hand_lapsed": "Nobody has nudged it for {a} minutes: it parks itself.",
+    "haze": "The light did not hold after its return: it now wants {a} s of good light before the next.",
     "no_path": "No safe way found; it stays off the sun.",
 }
 _DISARMED = {1: "the time ran out", 2: "parked", 3: "a fault", 4: "the stop chain"}
+_NORTH_DOUBTS = {
+    1: "the sun is too low or too high to tell north", 2: "the dish still moved",
+    3: "the play of axis 1 is not taken up", 4: "the play of axis 2 is not taken up",
+}
 _QUIET = {"saved", "settled", "plan"}
 
 
@@ -58,7 +64,7 @@ def words_of(name: str, a: int, b: int) -> str:
     if name == "north_set":
         return f"North set from one sighting: {a / 1000:+.2f} degrees, give or take {b / 1000:.2f}."
     if name == "north_refused":
-        return f"Sighting refused: the sun is {a / 1000:.0f} degrees up, too high to tell north."
+        return f"Sighting refused (sun {a / 1000:.0f} degrees up): {_NORTH_DOUBTS.get(b, 'see the reply')}."
     if name == "plan":
         return f"Way planned: {a / 1000:.0f} s in {b} legs."
     return _WORDS.get(name, name).format(a=a, b=b)

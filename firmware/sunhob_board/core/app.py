@@ -26,6 +26,7 @@ from . import ticks
 from .clock import Clock
 from .conditions import Conditions
 from .controller import Controller
+from .north import DailyNorth
 from .panel import Panel
 from .place import ARMED_BY_COOK, MOVING, ON_SUN, Place
 from .service import Service
@@ -101,12 +102,9 @@ class App:
         axes = (Axis(drives[0], 1, s), Axis(drives[1], 2, s))
         self.mount = Mount(axes, geometry)
         self.north_deg = s.mount_north_deg
-        day_slot = self.slots.load("north")
-        if day_slot:
-            try:
-                self.set_north(float(day_slot.decode()), False)
-            except ValueError:
-                self.north_deg = s.mount_north_deg
+        self.daily = DailyNorth(self.slots)
+        if self.daily.deg is not None:
+            self.set_north(self.daily.deg, False)
         parts = Parts()
         parts.sun = self.sun
         parts.mount = self.mount
@@ -194,7 +192,7 @@ class App:
         self.north_deg = (deg + 180.0) % 360.0 - 180.0
         self.mount.geometry.set_north_deg(self.north_deg)
         if keep:
-            self.emit(_C["saved"], 0, int(self.slots.save("north", ("%.4f" % self.north_deg).encode())))
+            self.emit(_C["saved"], 0, int(self.daily.take(self.north_deg, self.clock.day, self.clock.ms)))
             self._set_park()
 
     # --- the loop ------------------------------------------------------------------------------------
@@ -267,6 +265,8 @@ class App:
         if self._since_sun < _SUN_EVERY_MS and not stepping:
             return
         self._since_sun = 0
+        if c is not None:
+            self.conditions.north_age_h = self.daily.age_h(self.clock.day, self.clock.ms)
         try:
             self.sun.update(self.clock.day, self.clock.ms)
             self.sun_ok = True

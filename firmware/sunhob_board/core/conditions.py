@@ -27,6 +27,7 @@ class Conditions:
         self.locks = locks
         self.table_row = -1
         self.table_days_left = 10_000
+        self.north_age_h = -1
         self.settings_bad = False
         self.late_ms = 0
         self.restarted = False
@@ -51,6 +52,9 @@ class Conditions:
         if self.table_days_left < self.s.interlock_table_warn_days:
             v[_I["table_ageing"]] = self.table_days_left
             bad |= 1 << _I["table_ageing"]
+        if 0 < self.s.interlock_north_old_h <= self.north_age_h:
+            v[_I["north_old"]] = self.north_age_h
+            bad |= 1 << _I["north_old"]
         if not self.place_known:
             bad |= 1 << _I["place_unknown"]
         if self.axis_stuck:

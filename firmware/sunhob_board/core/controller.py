@@ -9,6 +9,7 @@ from ..declared import interlocks as table
 from ..declared import modes
 from ..mount.planner import COME, LEAVE
 from . import panel as keys
+from .haze import Haze
 
 _C = ev.CODES
 _I = table.INDEX
@@ -42,6 +43,8 @@ class Controller:
         self.on_sun = False
         self.chain_closed = True
         self.jog_ms = 0
+        self.hand_ms = 0
+        self.haze = Haze(self.locks, _I["light_low"])
         self.park = [0, 0]
         self._large_move = False
         self._loose_udeg = int(s.dish_loose_clear_deg * 1_000_000)
@@ -100,12 +103,26 @@ class Controller:
             self.jog_ms -= dt_ms
             if self.jog_ms <= 0:
                 self.mount.stop()
+        if self.mode == modes.BY_HAND:
+            self._count_hand(dt_ms)
+        self.haze.tick(dt_ms, self.mode == modes.COOKING)
+
+    def _count_hand(self, dt_ms):
+        """Nothing is left unattended off its park: left alone, it warns and goes there."""
+        self.hand_ms -= dt_ms
+        if self.hand_ms <= 0:
+            self.emit(_C["hand_lapsed"], int(self.s.cook_by_hand_timeout_min), 0)
+            self._begin(modes.LEAVING)
+
+    def _hand_is_here(self):
+        self.hand_ms = int(self.s.cook_by_hand_timeout_min * 60_000)
 
     def _cook_is_here(self, panel):
         minutes = int(self.s.cook_attendance_min)
         if self.attend_ms < minutes * 60_000 - 60_000:
             self.emit(_C["confirm"], minutes, 0)
         self.attend_ms = minutes * 60_000
+        self._hand_is_here()
 
     def _chain(self, closed):
         if closed == self.chain_closed:
@@ -133,6 +150,7 @@ class Controller:
             minutes = int(self.s.cook_arm_timeout_min)
             self.armed_ms = minutes * 60_000
             self.emit(_C["armed"], minutes, 0)
+            self.haze.forget()
 
     # --- wishes, from the panel or the link ----------------------------------------------------
 
@@ -171,6 +189,7 @@ class Controller:
             return False
         if not covered:
             return False
+        self._hand_is_here()
         if self.mode == modes.PARKED:
             self._enter(modes.BY_HAND, _REST)
             self._warn(modes.BY_HAND)
@@ -200,9 +219,11 @@ class Controller:
         if strongest < table.LEAVE:
             return
         if self.mode in (modes.COMING, modes.COOKING, modes.ASIDE) and strongest in (table.LEAVE, table.LOCK):
-            cloud = self.locks.tripped == 1 << _I["light_low"]
+            cloud = self.locks.acting == 1 << _I["light_low"]
             self._begin(modes.LEAVING)
             self.resume = cloud and bool(self.s.cook_return_after_cloud)
+            if self.resume and self.haze.left():
+                self.emit(_C["haze"], self.haze.wanted_s, self.haze.cut_short)
         elif self.mode == modes.PARKED and self.armed_ms > 0 and self.phase == _REST:
             self._disarm(3)
         if self.cond.restarted and self.mode == modes.PARKED and self.phase == _REST:
@@ -221,6 +242,7 @@ class Controller:
         if self.armed_ms > 0 and self.heat_permille > 0:
             self._begin(modes.COMING)
         elif self.resume and self.attend_ms > 0 and panel.held & keys.POT:
+            self.haze.returned()
             self._begin(modes.COMING)
 
     # --- moving ------------------------------------------------------------------------------------

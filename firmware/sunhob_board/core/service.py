@@ -15,6 +15,15 @@ _REFUSED = -32000
 _SIGHT_MDEG = 100  # a shadow sight read by eye; common practice, no source
 _NORTH_MAX_SIN = 0.966  # above 75 deg the sun says little of north
 _NORTH_MIN_SIN = 0.087
+_PLAY = ("the play of axis %d is not taken up: nudge it back by more than its play, then on to the sun "
+         "from its own side, and set north again")
+_NORTH_WORDS = (
+    "",
+    "the sun must stand between 5 and 75 deg to tell north",
+    "it still moves: wait until it stands, look at the sight again, then set north",
+    _PLAY % 1,
+    _PLAY % 2,
+)
 
 
 class Service:
@@ -111,9 +120,10 @@ class Service:
         c = self._need_controller()
         if c.mode != modes.BY_HAND or not a.sun_ok or not a.conditions.place_known:
             raise RpcRefusal(_REFUSED, "sight the sun by nudging first, with clock and table good")
-        if not _NORTH_MIN_SIN < a.sun.u < _NORTH_MAX_SIN:
-            a.emit(ev.CODES["north_refused"], int(a.sun.elevation_deg * 1000), 0)
-            raise RpcRefusal(_REFUSED, "the sun must stand between 5 and 75 deg to tell north")
+        why = self._north_doubt()
+        if why:
+            a.emit(ev.CODES["north_refused"], int(a.sun.elevation_deg * 1000), why)
+            raise RpcRefusal(_REFUSED, _NORTH_WORDS[why])
         vec = [0.0, 0.0, 0.0]
         a.mount.enu(vec)
         turn = math.degrees(math.atan2(a.sun.e, a.sun.n) - math.atan2(vec[0], vec[1]))
@@ -122,6 +132,18 @@ class Service:
         se_mdeg = int(_SIGHT_MDEG / math.sqrt(1.0 - a.sun.u * a.sun.u))
         a.emit(ev.CODES["north_set"], round(a.north_deg * 1000), se_mdeg)
         return {"north_deg": a.north_deg, "standard_error_deg": se_mdeg / 1000}
+
+    def _north_doubt(self):
+        """Row of _NORTH_WORDS that speaks against the present sight, or 0."""
+        a = self.app
+        if not _NORTH_MIN_SIN < a.sun.u < _NORTH_MAX_SIN:
+            return 1
+        if a.mount.moving:
+            return 2
+        for i in range(2):
+            if not a.mount.axes[i].taken_up:
+                return 3 + i
+        return 0
 
     def do_log(self, params):
         return {"records": self.app.journal_read(params["from"], params["count"])}

@@ -52,6 +52,11 @@ ROWS = (
     ("park_bright", 0, 0, TELL, False,
      "At this time of year the parked dish still gathers loose light.", "Nothing.",
      "Cover the dish whenever it is parked by day."),
+    # It bars and does not merely tell: the dish is set down anew each day, and every promise to stay behind
+    # the sun rests on north. It does not leave: a dish that cooks since this morning still stands as sighted.
+    ("north_old", 0, 0, BAR, False,
+     "North was set too long ago; the dish may stand otherwise today.", "It will not come to the sun.",
+     "Sight the sun and set north again: sunhob dish set north."),
 )
 
 INDEX = {}

@@ -16,7 +16,7 @@ _MOST_PERIOD_US = 520000
 
 
 class Axis:
-    """n is 1 or 2; s the settings. moving, placed, at_limit and target_udeg are for reading."""
+    """n is 1 or 2; s the settings. moving, placed, taken_up, at_limit and target_udeg are for reading."""
 
     def __init__(self, drive, n, s):
         name = "axis%d_" % n
@@ -49,6 +49,7 @@ class Axis:
         self._end = 0
         self._primed = False
         self._running = False
+        self._onward = 0
         self.target_udeg = 0
         self.moving = False
         self.placed = False
@@ -69,9 +70,15 @@ class Axis:
         """Where the load is believed to be [udeg]."""
         return self._load * self._num // self._den
 
+    @property
+    def taken_up(self):
+        """Whether the play is known to lie on the approach side: it came on from there by all of it."""
+        return not self.approach or self._onward >= self._slack
+
     def set_position(self, udeg):
         """Declare where the load stands now [udeg]; only at rest, with the play taken up."""
         self._motor = self._load = self.steps(udeg)
+        self._onward = 0
         self.target_udeg = self.position_udeg
         self.placed = True
 
@@ -238,6 +245,7 @@ class Axis:
         if not self.approach:
             self._load = self._motor
             return
+        self._onward = min(self._slack, self._onward + count) if self._sign == self.approach else 0
         lag = (self._motor - self._load) * self.approach
         if lag > 0:
             self._load = self._motor

@@ -70,6 +70,15 @@ class Interlocks:
                 strongest = self.actions[i]
         self.strongest = strongest
 
+    @property
+    def acting(self):
+        """Mask of the tripped rows that do more than tell."""
+        mask = self.tripped
+        for i in range(self.n):
+            if self.actions[i] == table.TELL:
+                mask &= ~(1 << i)
+        return mask
+
     def is_tripped(self, i):
         return bool(self.tripped & (1 << i))
 
