@@ -23,7 +23,7 @@ FASTEST_STEPS_S = 40_000  # steps a second asked of the step generator at most: 
 def broken_rules(values: Values) -> list[tuple[str, str]]:
     """(key, words) of each rule that these values break. `values` is keyed like 'dish.focal_length_m'."""
     found: list[tuple[str, str]] = []
-    for rule in (_zone, _pot, _clear, _light, _deadband, _park):
+    for rule in (_zone, _pot, _hole, _room, _guard, _clear, _light, _deadband, _park):
         found += _tried(rule, values)
     for axis in ("axis1", "axis2"):
         found += _tried(_travel, values, axis)
@@ -50,6 +50,45 @@ def _pot(v: Values) -> Broken:
     wide, pot = v["dish.aperture_diameter_m"], v["pot.diameter_m"]
     if pot >= wide:
         yield "pot.diameter_m", f"= {pot} m shades the whole dish of {wide} m; give less than {wide} m"
+
+
+def _hole(v: Values) -> Broken:
+    wide, hole = v["dish.aperture_diameter_m"], v["dish.centre_hole_m"]
+    if hole >= wide:
+        yield "dish.centre_hole_m", f"= {hole} m leaves no mirror of {wide} m; give less than {wide} m"
+
+
+def _room(v: Values) -> Broken:
+    """The dish turns about the pot, which must clear the mirror's nearest point, a focal length off."""
+    low, tall = v["pot.bottom_above_focus_m"], v["pot.height_m"]
+    reach = math.hypot(v["pot.diameter_m"] / 2.0, max(abs(low), abs(low + tall)))
+    focal = v["dish.focal_length_m"]
+    if reach >= focal:
+        yield (
+            "pot.height_m",
+            f"= {tall} m: the pot reaches {reach:.3g} m from the focus, where the dish of "
+            f"dish.focal_length_m = {focal} m strikes it; give a smaller pot or a longer focal length",
+        )
+
+
+def _guard(v: Values) -> Broken:
+    plate, pot, wide = v["guard.diameter_m"], v["pot.diameter_m"], v["dish.aperture_diameter_m"]
+    if plate == 0.0:
+        return
+    if not pot < plate < wide:
+        yield (
+            "guard.diameter_m",
+            f"= {plate} m must lie between pot.diameter_m = {pot} m and "
+            f"dish.aperture_diameter_m = {wide} m; give 0 for no plate",
+        )
+        return
+    reach = math.hypot(plate / 2.0, v["guard.below_focus_m"])
+    if reach >= v["dish.focal_length_m"]:
+        yield (
+            "guard.diameter_m",
+            f"= {plate} m: its edge is {reach:.3g} m from the focus, where the dish of "
+            f"dish.focal_length_m = {v['dish.focal_length_m']} m strikes it; give a smaller plate",
+        )
 
 
 def _clear(v: Values) -> Broken:

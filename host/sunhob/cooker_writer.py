@@ -24,6 +24,7 @@ _ABOUT = {
     "site": "Where the cooker stands.",
     "dish": "The mirror, and how far it must turn away. Wear dark glasses; never stand in the beam.",
     "pot": "The pot at the focus.",
+    "guard": "A level plate about the pot that catches light spilled beside it.",
     "mount": "How the two axes stand. The daily sun sighting finds the turn of the base.",
     "axis1": "Altaz: degrees clockwise from the base's north. Polar: hour axis, 180 with the sun at noon.",
     "axis2": "Altaz: degrees up from the base's level. Polar: degrees from the equator, 90 at the pole.",

@@ -65,6 +65,7 @@ class Cooker:
     site: Any
     dish: Any
     pot: Any
+    guard: Any
     mount: Any
     axis1: Any
     axis2: Any

@@ -11,6 +11,7 @@ import subprocess
 import sys
 from pathlib import Path
 
+from sunhob.cache import cache_dir
 from sunhob.errors import UserError
 
 _SHIPPED = Path(__file__).with_name("engine_node")
@@ -18,20 +19,6 @@ _PACKAGE = Path("node_modules/@micropython/micropython-webassembly-pyscript")
 _VERSION = "1.27.0"
 _HINT = "go online once, or run with --engine cpython"
 _WAIT_S = 180
-
-
-def cache_dir() -> Path:
-    """The user's cache folder of this program; SUNHOB_CACHE sets another."""
-    told = os.environ.get("SUNHOB_CACHE")
-    if told:
-        return Path(told)
-    if sys.platform == "win32":
-        base = Path(os.environ.get("LOCALAPPDATA", Path.home() / "AppData" / "Local"))
-    elif sys.platform == "darwin":
-        base = Path.home() / "Library" / "Caches"
-    else:
-        base = Path(os.environ.get("XDG_CACHE_HOME") or Path.home() / ".cache")
-    return base / "sunhob"
 
 
 def ensure() -> tuple[Path, Path]:

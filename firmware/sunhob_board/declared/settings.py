@@ -20,8 +20,12 @@ _HEAD = (
     ("site.temp_c", "float", 15.0, -40.0, 50.0, "degC", "Usual air temperature, for refraction.", True),
     ("dish.aperture_diameter_m", "float", 1.4, 0.3, 4.0, "m", "Diameter of the dish across its rim.", True),
     ("dish.focal_length_m", "float", 0.55, 0.1, 3.0, "m", "From the dish's lowest point to its focus.", True),
-    ("dish.reflectance", "float", 0.85, 0.2, 1.0, "1",
-     "Share of light the mirror gives back, soiled as it is.", False),
+    ("dish.centre_hole_m", "float", 0.0, 0.0, 2.0, "m",
+     "Diameter of a hole in the dish's middle; 0: none.", False),
+    ("dish.reflectance", "float", 0.85, 0.2, 1.0, "1", "Share of light the clean mirror gives back.", False),
+    ("dish.soiling", "float", 0.0, 0.0, 0.7, "1", "Share of that lost to dust on the mirror.", False),
+    ("dish.arm_shade", "float", 0.0, 0.0, 0.3, "1",
+     "Share of light kept off the dish by the pot's arms and other struts.", False),
     ("dish.slope_error_mrad", "float", 5.0, 0.0, 30.0, "mrad",
      "RMS error of the mirror's slope, each way.", False),
     ("dish.specularity_mrad", "float", 2.0, 0.0, 30.0, "mrad",
@@ -35,7 +39,13 @@ _HEAD = (
     ("pot.bottom_above_focus_m", "float", -0.03, -0.5, 0.5, "m",
      "Height of the pot's bottom above the focus; negative is below.", False),
     ("pot.absorptance", "float", 0.9, 0.1, 1.0, "1",
-     "Share of light the pot takes up: matt black 0.9, bare 0.3.", False),
+     "Share of light the pot's bottom takes up: matt black 0.9, bare 0.3.", False),
+    ("pot.wall_absorptance", "float", 0.0, 0.0, 1.0, "1", "The same of its wall; 0: as its bottom.", False),
+    ("pot.lid_absorptance", "float", 0.0, 0.0, 1.0, "1", "The same of its lid; 0: as its bottom.", False),
+    ("guard.diameter_m", "float", 0.0, 0.0, 2.0, "m",
+     "Diameter of the level guard plate about the pot; 0: none.", False),
+    ("guard.below_focus_m", "float", 0.03, -0.5, 0.5, "m",
+     "How far the guard plate lies below the focus; negative is above.", False),
     ("mount.kind", "choice", "altaz", ("altaz", "polar"), None, "",
      "altaz: axis 1 turns round, axis 2 lifts. polar: axis 1 follows the hours, axis 2 the season.", True),
     ("mount.north_deg", "float", 0.0, -180.0, 180.0, "deg",
@@ -111,6 +121,15 @@ SETTINGS = (
     + _axis("axis1", -20.0, 380.0, -2.0, 8.0, 8.0, 1)
     + _axis("axis2", -2.0, 92.0, 22.6, 3.0, 3.0, 0)
     + _TAIL
+)
+
+# What the ray trace depends on. Its fingerprint (host: sunhob.optics.geometry) is kept with the heat table.
+OPTICS_KEYS = (
+    "dish.aperture_diameter_m", "dish.focal_length_m", "dish.centre_hole_m", "dish.reflectance",
+    "dish.soiling", "dish.arm_shade", "dish.slope_error_mrad", "dish.specularity_mrad",
+    "pot.diameter_m", "pot.height_m", "pot.bottom_above_focus_m",
+    "pot.absorptance", "pot.wall_absorptance", "pot.lid_absorptance",
+    "guard.diameter_m", "guard.below_focus_m",
 )
 
 
