@@ -15,7 +15,7 @@ import numpy as np
 from sunhob.report import words_of
 from sunhob.run_result import RunResult, utc_text
 from sunhob.settings import Cooker, board_bytes
-from sunhob.sun_table import build_table
+from sunhob.sun_table import STEP_DAYS, build_table
 from sunhob_board.core import panel as keys
 from sunhob_board.link import frame
 
@@ -33,7 +33,7 @@ from .scenario import Scenario, cooker_of
 ENGINES = ("micropython", "cpython")
 Progressed = Callable[[float], None]
 _HEAP_EVERY_S = 600.0
-_TABLE_YEARS = 2.0
+_TABLE_PAST_DAYS = 30
 _BUTTON_PINS = ((keys.LEAVE, pins.LEAVE), (keys.ASIDE, pins.ASIDE), (keys.ARM, pins.ARM),
                 (keys.CONFIRM, pins.CONFIRM))
 _EPOCH = datetime(2000, 1, 1, tzinfo=UTC)
@@ -126,13 +126,19 @@ def sight_of(plant: Plant) -> tuple[float, float]:
     return turn, two - now_two
 
 
-def flash_of(cooker: Cooker, start: datetime) -> FlashStore:
+def table_of(start: datetime, days: int) -> bytes:
+    """A sun table whose last day is the one `days` - 1 after the start's."""
+    rows = -(-(days + _TABLE_PAST_DAYS) // STEP_DAYS)
+    first = start.date() + timedelta(days=days - rows * STEP_DAYS)
+    return build_table(first, (rows * STEP_DAYS - 1) / 365.25)
+
+
+def flash_of(cooker: Cooker, start: datetime, table_days: int = 700) -> FlashStore:
     """The board's flash as the installer leaves it: settings in slot a, the sun table."""
     body = board_bytes(cooker)
     tail = struct.pack("<HH", 1, len(body)) + body
     settings = struct.pack("<I", zlib.crc32(tail)) + tail
-    table = build_table((start - timedelta(days=30)).date(), _TABLE_YEARS)
-    return FlashStore({"/data/settings.a": settings, "/data/sun.tab": table})
+    return FlashStore({"/data/settings.a": settings, "/data/sun.tab": table_of(start, table_days)})
 
 
 def clock_of(scenario: Scenario) -> DS3232:
@@ -155,7 +161,8 @@ class Bench:
         self.uplink = Uplink(scenario.start)
         self.bridge = Bridge(self.plant)
         self.board = VirtualBoard(self.bridge, {ADDRESS: clock_of(scenario)},
-                                  flash_of(self.cooker, scenario.start), self.uplink)
+                                  flash_of(self.cooker, scenario.start, scenario.base.table_days),
+                                  self.uplink)
         self.uplink.now = lambda: self.board.now_us
         accels = (self.cooker.axis1.accel_deg_s2, self.cooker.axis2.accel_deg_s2)
         self.cook = Cook(scenario, self.board.uart_send, lambda: sight_of(self.plant), accels,

@@ -67,13 +67,17 @@ class Air(_Part):
 
 
 class Base(_Part):
-    """How the dish truly stands, unknown to the board: errors of the base and of the clock."""
+    """How the dish truly stands, unknown to the board: errors of the base and of the clock.
+
+    table_days: how long the board's sun table serves, the day the run starts included.
+    """
 
     north_deg: Annotated[float, Field(ge=-180, le=180)] = 0.0
     tilt_east_deg: Annotated[float, Field(ge=-10, le=10)] = 0.0
     tilt_north_deg: Annotated[float, Field(ge=-10, le=10)] = 0.0
     clock_error_s: Annotated[float, Field(ge=-86400, le=86400)] = 0.0
     clock_set: bool = True
+    table_days: Annotated[int, Field(ge=1, le=7000)] = 700
 
 
 class Action(_Part):
