@@ -10,6 +10,7 @@ from sunhob_board.core import ticks
 from sunhob_board.core.clock import DAY_MS, Clock
 from sunhob_board.core.panel import Panel
 from sunhob_board.core.place import MOVING, ON_SUN, Place
+from sunhob_board.core.settings import defaults
 from sunhob_board.declared import interlocks as table
 from sunhob_board.heat.dial import Dial
 from sunhob_board.safety.interlocks import Interlocks
@@ -108,8 +109,7 @@ def test_panel_debounces_a_press_but_not_an_opened_chain():
 
 def make_locks(**dwells):
     log = []
-    s = SimpleNamespace(interlock_light_low_dwell_s=600, interlock_light_back_dwell_s=180)
-    s.__dict__.update(dwells)
+    s = SimpleNamespace(**(vars(defaults()) | dwells))
     return Interlocks(s, lambda code, a, b: log.append((code, a)), "trip", "over"), log
 
 

@@ -23,7 +23,7 @@ FASTEST_STEPS_S = 40_000  # steps a second asked of the step generator at most: 
 def broken_rules(values: Values) -> list[tuple[str, str]]:
     """(key, words) of each rule that these values break. `values` is keyed like 'dish.focal_length_m'."""
     found: list[tuple[str, str]] = []
-    for rule in (_zone, _pot, _hole, _room, _guard, _clear, _light, _deadband, _park):
+    for rule in (_zone, _pot, _hole, _room, _guard, _clear, _light, _scorch, _deadband, _park):
         found += _tried(rule, values)
     for axis in ("axis1", "axis2"):
         found += _tried(_travel, values, axis)
@@ -112,6 +112,16 @@ def _light(v: Values) -> Broken:
         yield (
             "sensor.beam_w_m2_full",
             f"= {full} W/m2 cannot show interlock.light_back_w_m2 = {back} W/m2; give more than {back} W/m2",
+        )
+
+
+def _scorch(v: Values) -> Broken:
+    first, last = v["interlock.scorch_dwell_s"], v["interlock.scorch_leave_s"]
+    if last <= first:
+        yield (
+            "interlock.scorch_leave_s",
+            f"= {last} s must be longer than interlock.scorch_dwell_s = {first} s, so that it turns down "
+            "before it leaves; raise it",
         )
 
 

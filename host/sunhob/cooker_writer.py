@@ -30,6 +30,7 @@ _ABOUT = {
     "axis2": "Altaz: degrees up from the base's level. Polar: degrees from the equator, 90 at the pole.",
     "tracking": "Following the sun by step and wait.",
     "heat": "The heat dial.",
+    "probe": "Temperature probes at the pot. Without any it cooks by heat alone.",
     "cook": "What it expects of the cook.",
     "interlock": "When it leaves the sun by itself. These are no certified safety.",
     "sensor": "The light sensors.",

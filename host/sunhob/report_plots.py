@@ -17,7 +17,7 @@ from sunhob_board.declared import modes
 
 from .run_result import RunResult
 
-_MODE_COLOURS = ("#9aa5b1", "#f2c14e", "#e4572e", "#2e86ab", "#f6ae2d", "#8e6c8a", "#222222")
+_MODE_COLOURS = ("#9aa5b1", "#f2c14e", "#e4572e", "#2e86ab", "#f6ae2d", "#8e6c8a", "#222222", "#7bb661")
 _ON_SUN = (modes.COOKING,)
 
 

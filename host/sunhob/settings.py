@@ -71,6 +71,7 @@ class Cooker:
     axis2: Any
     tracking: Any
     heat: Any
+    probe: Any
     cook: Any
     interlock: Any
     sensor: Any

@@ -3,16 +3,19 @@
 Row: (name, setting of the trip dwell or seconds, setting of the clear dwell or seconds, action,
 latched, words for the cook: what happened; what the mount did; what to do).
 Dwell is in seconds: a number, or the name of a setting that holds it.
-Actions: LEAVE goes to park after the warning, HOLD cuts motion where it is, LOCK leaves if it can and
-then waits for a person, BAR only forbids coming to the sun, TELL only says it.
+Actions, weakest first: TELL only says it, BAR only forbids coming to the sun, LOWER holds the heat at the
+least, ASIDE turns aside for hands at the pot, LEAVE goes to park after the warning, LOCK leaves if it can
+and then waits for a person, HOLD cuts motion where it is.
 """
 
 TELL = 0
 BAR = 1
-LEAVE = 2
-LOCK = 3
-HOLD = 4
-ACTIONS = ("TELL", "BAR", "LEAVE", "LOCK", "HOLD")
+LOWER = 2
+ASIDE = 3
+LEAVE = 4
+LOCK = 5
+HOLD = 6
+ACTIONS = ("TELL", "BAR", "LOWER", "ASIDE", "LEAVE", "LOCK", "HOLD")
 
 ROWS = (
     ("stop_chain", 0, 0, HOLD, True,
@@ -57,6 +60,35 @@ ROWS = (
     ("north_old", 0, 0, BAR, False,
      "North was set too long ago; the dish may stand otherwise today.", "It will not come to the sun.",
      "Sight the sun and set north again: sunhob dish set north."),
+    ("pot_absent", 0, 1, BAR, False,
+     "No pot stands at the focus.", "It will not come to the sun.", "Set the pot on its stand."),
+    ("pot_missing", "interlock_pot_missing_dwell_s", 1, LEAVE, True,
+     "The pot was gone from under the light.", "It left the sun.",
+     "See that pot and stand are sound; set the pot back and clear the fault."),
+    ("pot_lifted", 0.5, 1, ASIDE, False,
+     "The pot was lifted, its probe with it.", "It turned aside.",
+     "Set the pot back, plug the probe in, and press ASIDE to go on."),
+    ("pot_hot", 0, 60, LEAVE, True,
+     "The pot was about to be too hot.", "It left the sun.", "Let it cool; look for what is in it."),
+    ("scorch", "interlock_scorch_dwell_s", 120, LOWER, False,
+     "The food was beginning to stick and burn.", "It turned the heat to the least.",
+     "Stir down to the bottom, or add water."),
+    ("scorch_stays", "interlock_scorch_leave_s", 120, LEAVE, True,
+     "The food went on burning at the least heat.", "It left the sun.",
+     "Stir, add water, then clear the fault."),
+    ("dry_pot", "interlock_dry_dwell_s", 60, LEAVE, True,
+     "The pot boiled dry.", "It left the sun.", "Let it cool before water goes in; then clear the fault."),
+    ("probe_contents", "interlock_probe_dwell_s", 10, LOWER, False,
+     "The probe in the food is open, short or silent.", "It holds the heat at the least.",
+     "Look at the probe and its plug; without one, set probe.contents to false."),
+    ("probe_underside", "interlock_probe_dwell_s", 10, LOWER, False,
+     "The probe under the pot is open, short or silent.", "It holds the heat at the least.",
+     "Look at the probe and its plug; without one, set probe.underside to false."),
+    ("probe_stuck", "interlock_probe_stuck_s", 10, LOWER, False,
+     "A probe tells the very same all the time while heat flows.", "It holds the heat at the least.",
+     "Look at the probe's converter and its plug."),
+    ("light_sensor", "interlock_light_sensor_s", 5, LEAVE, False,
+     "The light sensor is silent.", "It left the sun.", "Look at the sensor's wires and its converter."),
 )
 
 INDEX = {}
