@@ -97,3 +97,16 @@ def test_under_thin_haze_the_returns_grow_rarer():
     coming = [t for t in entered(got, modes.COMING) if t > 1800.0]
     waits = [c - p for p, c in zip(parked, coming, strict=False)]
     assert waits == pytest.approx([180, 360, 720, 1440], abs=60)
+
+
+def test_a_bumped_base_is_seen_in_the_truth_and_not_blamed_on_the_firmware():
+    bump = '[[action]]\nat = "23:45"\ndo = "bump"\nvalue = 3.0\n'
+    text = LAST_DAY.replace("table_days = 1", "table_days = 9").replace("hours = 1.0", "hours = 0.4")
+    got = run_scenario(scenarios.parse(text + bump), "cpython")
+    on = got.trace.t_s > 600
+    before, after = on & (got.trace.t_s < 898), on & (got.trace.t_s > 902)
+    assert got.trace.separation_deg[before].max() < 0.2
+    assert got.trace.separation_deg[after].min() > 1.0
+    assert got.hazards == []  # ahead of the sun from then on, but nothing told the board
+    assert [d["words"] for d in got.actions if d["do"] == "bump"] == [
+        "Somebody knocks the base +3.0 degrees round."]

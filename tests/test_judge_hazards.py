@@ -1,5 +1,8 @@
 """Every kind of hazard is found when it is there, and only then. Units: degrees, seconds."""
 
+import dataclasses
+from datetime import datetime
+
 import numpy as np
 import pytest
 from sunhob_sim import pins
@@ -134,11 +137,62 @@ def test_powerless_and_not_told_is_a_hazard(day):
     assert day.kinds() == ["loose_light"]
 
 
+def both_dead(plant):
+    plant.axes[0].dead = plant.axes[1].dead = True
+
+
+def one_dead(plant):
+    plant.axes[0].dead = True
+
+
+def no_supply(plant):
+    plant.supply = False
+
+
+@pytest.mark.parametrize(("fault", "alarm", "kinds", "apart"), [
+    (both_dead, 1, [], ["stranded"]), (both_dead, 0, ["loose_light"], []),
+    (one_dead, 1, ["loose_light"], []),
+    (no_supply, 0, [], ["stranded"]),  # no power is left to sound the alarm with
+])
+def test_what_cannot_move_is_stranded_if_it_was_told(day, fault, alarm, kinds, apart):
+    fault(day.plant)
+    day.plant.outputs({pins.LAMP_FAULT: alarm})
+    day.wait(5400)
+    assert day.kinds() == kinds
+    assert [row["kind"] for row in stranded(build(day.plant))] == apart
+
+
+def test_without_supply_nothing_turns(day):
+    no_supply(day.plant)
+    before = day.plant.axes_deg
+    day.plant.axes[0].turn(500, day.plant.powered, 1.0)
+    assert day.plant.axes_deg == before and not day.plant.powered
+
+
+def test_a_bump_is_judged_with_the_mount_that_stood_then(day):
+    day.cook(120)
+    bump_s = day.plant.now_us / 1e6
+    mount = day.plant.mount
+    day.plant.stand(dataclasses.replace(mount, north_deg=mount.north_deg + 40.0))
+    day.wait(400)
+    true = build(day.plant)
+    assert true.separation_deg[(true.t_s > 40) & (true.t_s < bump_s)].max() < 0.1
+    assert true.separation_deg[true.t_s > bump_s].min() > 15.0
+    even = build(day.plant, np.arange(0.0, bump_s + 300.0))
+    assert even.separation_deg[int(bump_s) - 2] < 0.1 and even.separation_deg[-1] > 15.0
+    found = judge(true, untrue_s=[(bump_s, float("inf"))])
+    assert [row["kind"] for row in found] == ["loose_light"]
+    at = datetime.fromisoformat(found[0]["at_utc"]).timestamp() - SKY.start_unix
+    assert at == pytest.approx(bump_s, abs=0.01)
+
+
 def test_ahead_of_the_sun(day):
     day.cook(60)
     day.cook(60, lag_deg=-0.3)
     assert set(day.kinds()) == {"ahead_of_sun"}
     assert day.kinds(true_from_s=float("inf")) == []
+    assert day.kinds(untrue_s=[(0.0, 1e5)]) == []
+    assert day.kinds(untrue_s=[(0.0, 60.0)]) == day.kinds()
 
 
 def test_half_a_deadband_ahead_is_no_hazard(day):

@@ -3,6 +3,7 @@
 Units: us of virtual time at the board's side, seconds from the start of the run elsewhere, degrees, W, J.
 """
 
+import dataclasses
 import json
 import struct
 import time
@@ -166,7 +167,7 @@ class Bench:
         self.uplink.now = lambda: self.board.now_us
         accels = (self.cooker.axis1.accel_deg_s2, self.cooker.axis2.accel_deg_s2)
         self.cook = Cook(scenario, self.board.uart_send, lambda: sight_of(self.plant), accels,
-                         (self.cooker.axis1.approach, self.cooker.axis2.approach))
+                         (self.cooker.axis1.approach, self.cooker.axis2.approach), self._bump)
         self.bridge.cook = self.cook
         self.bridge.hands()
         self.engine = make_engine(engine_name, self.board)
@@ -180,6 +181,10 @@ class Bench:
         plain = {f"{s}.{k}": v for s, part in flat.items() for k, v in part.items()}
         mount = true_mount(plain, base.north_deg, base.tilt_east_deg, base.tilt_north_deg)
         return Plant(flat, self.sky, mount, one.air.wind_m_s, one.air.gust_m_s, one.seed)
+
+    def _bump(self, deg: float) -> None:
+        now = self.plant.mount
+        self.plant.stand(dataclasses.replace(now, north_deg=now.north_deg + deg))
 
     def run(self, progressed: Progressed | None = None) -> None:
         """Boot and cycle the firmware to the end of the scenario."""

@@ -97,6 +97,13 @@ def _true_from_s(bench: Bench) -> float:
     return float(max(clock_s, north_s))
 
 
+def _untrue_s(bench: Bench) -> list[tuple[float, float]]:
+    """From each bump of the base until north was set again [s from start]."""
+    norths = [e["t_s"] for e in bench.uplink.events if e["name"] == "north_set"]
+    return [(bump, min((t for t in norths if t > bump), default=float("inf")))
+            for bump in (d["t_s"] for d in bench.cook.done if d["do"] == "bump")]
+
+
 def _angles(enu: NDArray) -> tuple[NDArray, NDArray]:
     azimuth = np.degrees(np.arctan2(enu[..., 0], enu[..., 1])) % 360.0
     return azimuth, np.degrees(np.arcsin(np.clip(enu[..., 2], -1.0, 1.0)))
@@ -133,7 +140,7 @@ def finish(bench: Bench) -> RunResult:
     return RunResult(
         scenario=one.name, about=" ".join(one.about.split()), engine=bench.engine_name, start=one.start,
         timezone=one.timezone, simulated_s=one.seconds, wall_s=bench.wall_s, tracking=_tracking(trace),
-        hazards=judge(true, _armed_s(bench), _true_from_s(bench)), stranded=stranded(true),
+        hazards=judge(true, _armed_s(bench), _true_from_s(bench), _untrue_s(bench)), stranded=stranded(true),
         events=bench.uplink.events, energy_j=round(motor_j + rest_j, 1),
         motor_j=round(motor_j, 1), motor_s=round(motor_s, 2),
         heat={"delivered_j": round(float(trace.heat_w.sum()) * TRACE_STEP_S, 0),

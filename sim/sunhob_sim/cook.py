@@ -25,6 +25,7 @@ _WORDS = {
     "home": "Presses LEAVE, so that it homes itself.", "knob": "Turns the heat knob to {:.0f} %.",
     "clock": "Sets the clock from the telephone.", "chain_open": "Opens the stop chain.",
     "north": "Covers the dish and turns it by hand until the shadow sight agrees.",
+    "bump": "Somebody knocks the base {:+.1f} degrees round.",
     "chain_close": "Closes the stop chain.", "pot_lift": "Lifts the pot off.", "pot_set": "Sets the pot on.",
     "link_leave": "Asks it to leave over the link.", "link_aside": "Asks it aside over the link.",
     "link_heat": "Asks {:.0f} % of full heat over the link.",
@@ -43,17 +44,20 @@ _BACK_OFF_DEG = 0.8  # more than the play of any gear worth having: common pract
 class Cook:
     """Holds the true state of the controls: `mask` (panel bits) and `knob_percent`; `sent` takes link lines.
 
-    `sight` gives the (axis 1, axis 2) turn [deg] that would bring the true dish onto the true sun.
+    `sight` gives the (axis 1, axis 2) turn [deg] that would bring the true dish onto the true sun; `bump`
+    turns the base clockwise by degrees.
     """
 
     def __init__(self, scenario: Scenario, send: Callable[[bytes], None],
                  sight: Callable[[], tuple[float, float]], accels_deg_s2: tuple[float, float],
-                 approach: tuple[int, int] = (0, 0)) -> None:
+                 approach: tuple[int, int] = (0, 0),
+                 bump: Callable[[float], None] = lambda _deg: None) -> None:
         self.scenario = scenario
         self.send = send
         self.sight = sight
         self.accels = accels_deg_s2
         self.approach = approach
+        self.bump = bump
         self._backing = [side != 0 for side in approach]
         self.mask = keys.CHAIN
         self.knob_percent = 0.0
@@ -109,6 +113,8 @@ class Cook:
             self._put(keys.POT, do == "pot_set")
         elif do == "clock":
             self._set_clock(now_s, float(action.value or 0.0))
+        elif do == "bump":
+            self.bump(float(action.value or 0.0))
         elif do == "north":
             self.covered = True
             self._tries = 0

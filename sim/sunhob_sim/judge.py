@@ -97,16 +97,27 @@ def _loose(truth: Truth, limits: Limits) -> list[tuple[int, int]]:
 
 
 def _cannot_move(truth: Truth, first: int, last: int) -> bool:
-    """No drive can move in most of the episode because the stop chain is open."""
-    return bool(np.mean(truth.held["chain"][first : last + 1] < 0.5) > 0.5)
+    """No drive can move in most of the episode: stop chain open, supply gone, or both axes dead."""
+    held = {name: values[first:last] for name, values in truth.held.items()}
+    dead = (held["dead1"] > 0.5) & (held["dead2"] > 0.5)
+    stuck = (held["chain"] < 0.5) | (held["supply"] < 0.5) | dead
+    lasting_s = np.diff(truth.t_s[first : last + 1])
+    return bool(lasting_s[stuck].sum() > 0.5 * lasting_s.sum())
+
+
+def _told(truth: Truth, first: int, last: int) -> bool:
+    """The alarm was given in the episode, or there was no power left to give it."""
+    held = {name: values[first : last + 1] for name, values in truth.held.items()}
+    powered = held["supply"] > 0.5
+    alarm = (held["buzzer"] + held["lamp_fault"] > 0.5) & powered
+    return bool(alarm.any() or not powered.any())
 
 
 def loose_light(truth: Truth, limits: Limits) -> list[Hazard]:
     """(a) gathered light loose for longer than one planned leave and 10 s, though a drive could move."""
     out = []
     for first, last in _loose(truth, limits):
-        alarm = np.any((truth.held["buzzer"] + truth.held["lamp_fault"])[first : last + 1] > 0.5)
-        if not (_cannot_move(truth, first, last) and alarm):
+        if not (_cannot_move(truth, first, last) and _told(truth, first, last)):
             out.append(_loose_row(truth, "loose_light", first, last))
     return out
 
@@ -126,7 +137,8 @@ def _loose_row(truth: Truth, kind: str, first: int, last: int) -> Hazard:
     return _hazard(truth, kind, first, text)
 
 
-def ahead_of_sun(truth: Truth, limits: Limits, true_from_s: float = 0.0) -> list[Hazard]:
+def ahead_of_sun(truth: Truth, limits: Limits, true_from_s: float = 0.0,
+                 untrue_s: Iterable[tuple[float, float]] = ()) -> list[Hazard]:
     """(b) aim ahead of the sun by more than the deadband within the loose-light angle, for over 1 s."""
     lead = -truth.behind_deg * np.cos(np.radians(truth.aim_dec_deg))
     allowed = limits.deadband_deg
@@ -135,6 +147,8 @@ def ahead_of_sun(truth: Truth, limits: Limits, true_from_s: float = 0.0) -> list
     pole_deg = 90.0 - np.sign(truth.site.latitude_deg or 1.0) * truth.aim_dec_deg
     mask = (lead > allowed) & (truth.separation_deg < limits.loose_clear_deg)
     mask &= (pole_deg > PARK_DEG) & _light(truth) & (truth.t_s >= true_from_s)
+    for first_s, last_s in untrue_s:
+        mask &= (truth.t_s < first_s) | (truth.t_s > last_s)
     out = []
     for first, last in episodes(mask):
         if truth.t_s[last] - truth.t_s[first] > 1.0:
@@ -230,15 +244,17 @@ def no_warning(truth: Truth, limits: Limits) -> list[Hazard]:
     return out
 
 
-def judge(truth: Truth, armed_s: Iterable[float] = (), true_from_s: float = 0.0) -> list[Hazard]:
+def judge(truth: Truth, armed_s: Iterable[float] = (), true_from_s: float = 0.0,
+          untrue_s: Iterable[tuple[float, float]] = ()) -> list[Hazard]:
     """All hazards in order of time: dicts of kind, at_utc, detail.
 
     armed_s: seconds from the start at which the cook armed a return by other means than the button.
     true_from_s: seconds from the start at which clock and base are true to what the board was told (infinity:
     never); before that an aim ahead of the sun is no fault of the firmware's and is not judged.
+    untrue_s: (from, to) in seconds from the start, of times after a bump in which they were not.
     """
     limits = Limits.of(truth.flat)
     out = loose_light(truth, limits) + unarmed_return(truth, limits, armed_s) + motion_chain_open(truth)
     out += pushing_stop(truth) + no_warning(truth, limits)
-    out += ahead_of_sun(truth, limits, true_from_s)
+    out += ahead_of_sun(truth, limits, true_from_s, untrue_s)
     return sorted(out, key=lambda row: (row["at_utc"], row["kind"]))

@@ -30,7 +30,7 @@ BEAM_FULL_DEG = 16.0  # the tube sees the sun whole up to here, wider than the g
 BEAM_NONE_DEG = 22.0
 COLUMNS = (
     "t_s", "axis1_deg", "axis2_deg", "power", "chain", "buzzer", "moving", "push1_s", "push2_s",
-    "lamp_hands_in", "lamp_armed", "lamp_fault", "covered",
+    "lamp_hands_in", "lamp_armed", "lamp_fault", "covered", "supply", "dead1", "dead2", "stand",
 )
 
 
@@ -89,7 +89,7 @@ class Plant:
                  gust_m_s: float = 0.0, seed: int = 1, start_deg: tuple[float, float] | None = None) -> None:
         self.flat = flat_settings(settings)
         self.sky = sky
-        self.mount = mount or true_mount(self.flat)
+        self.stands = [mount or true_mount(self.flat)]  # how it has stood, the present last
         start = start_deg or park_axes(self.flat)
         self.axes = tuple(PlantAxis(axis_data(self.flat, f"axis{k + 1}"), start[k]) for k in range(2))
         self.queues: dict[int, PioQueue] = {0: PioQueue(), 1: PioQueue()}
@@ -100,6 +100,7 @@ class Plant:
         self.levels.update(pins.AT_REST)
         self.knob = 1.0
         self.covered = False  # a cover lies over the mirror
+        self.supply = True  # False: the battery is gone, nothing turns, sounds or lights
         self.beam_gain = self.open_gain = 1.0  # below 1: dirty or dead sensors
         self.presses: list[tuple[float, int]] = []
         self.motor_s = [0.0, 0.0]
@@ -206,15 +207,22 @@ class Plant:
         self.schedule(at_us, pin, 0)
         self.schedule(at_us + hold_us, pin, 1)
 
+    @property
+    def mount(self) -> TrueMount:
+        """How the mount stands now."""
+        return self.stands[-1]
+
     def stand(self, mount: TrueMount) -> None:
-        """The base is bumped: the mount stands so from now on (the record keeps one mount, the last)."""
-        self.mount = mount
+        """The base is bumped: the mount stands so from now on."""
+        self._record()
+        self.stands.append(mount)
         self._aim_at = (math.nan, math.nan)
+        self._record()
 
     @property
     def powered(self) -> bool:
-        """Whether the drives can turn: enabled by the board and the stop chain whole."""
-        return bool(self.levels[pins.MOTOR_ENABLE] and self.levels[pins.STOP_CHAIN])
+        """Whether the drives can turn: supplied, enabled by the board, and the stop chain whole."""
+        return bool(self.supply and self.levels[pins.MOTOR_ENABLE] and self.levels[pins.STOP_CHAIN])
 
     @property
     def axes_deg(self) -> tuple[float, float]:
@@ -287,6 +295,7 @@ class Plant:
             self.now_us / 1e6, *self.axes_deg, self.powered, v[pins.STOP_CHAIN], v[pins.BUZZER],
             self._moving, self.axes[0].pushing_s, self.axes[1].pushing_s,
             v[pins.LAMP_HANDS_IN], v[pins.LAMP_ARMED], v[pins.LAMP_FAULT], self.covered,
+            self.supply, self.axes[0].dead, self.axes[1].dead, len(self.stands) - 1,
         )
         for values, one in zip(self._rows.values(), row, strict=True):
             values.append(one)

@@ -22,8 +22,10 @@ _CLOCK = re.compile(r"^(\d{1,2}):(\d{2})(?::(\d{2}))?$")
 DEEDS = (
     "arm", "leave", "aside", "confirm", "knob", "clock", "north", "chain_open", "chain_close",
     "pot_lift", "pot_set", "link_leave", "link_aside", "link_heat", "link_clear", "home",
+    "bump",
 )
-_NEEDS_VALUE = {"knob": (0.0, 100.0, "percent"), "link_heat": (0.0, 100.0, "percent")}
+_NEEDS_VALUE = {"knob": (0.0, 100.0, "percent"), "link_heat": (0.0, 100.0, "percent"),
+                "bump": (-90.0, 90.0, "degrees")}
 _MAY_HAVE_VALUE = {"clock": (-86400.0, 86400.0, "seconds of error")}
 
 

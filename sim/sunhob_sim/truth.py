@@ -15,7 +15,8 @@ from numpy.typing import ArrayLike, NDArray
 from .plant import Plant
 from .sky import Site
 
-HELD = ("power", "chain", "buzzer", "moving", "push1_s", "push2_s", "lamp_fault", "lamp_armed", "covered")
+HELD = ("power", "chain", "buzzer", "moving", "push1_s", "push2_s", "lamp_fault", "lamp_armed", "covered",
+        "supply", "dead1", "dead2")
 
 
 def separation_deg(a: NDArray, b: NDArray) -> NDArray:
@@ -100,6 +101,15 @@ class Truth:
     calm: bool
 
 
+def _aims(plant: Plant, axes_deg: NDArray, stand: NDArray) -> NDArray:
+    """ENU of the dish axis row by row, each with the mount that stood then."""
+    out = np.empty((len(axes_deg), 3))
+    for number, mount in enumerate(plant.stands):
+        rows = stand == number
+        out[rows] = mount.enu(axes_deg[rows, 0], axes_deg[rows, 1])
+    return out
+
+
 def build(plant: Plant, t_s: ArrayLike | None = None) -> Truth:
     """Truth of a run at the plant's own record times, or at `t_s` seconds from the start."""
     row = plant.record()
@@ -111,7 +121,7 @@ def build(plant: Plant, t_s: ArrayLike | None = None) -> Truth:
     axes = np.stack([np.interp(t, recorded, row[f"axis{k}_deg"]) for k in (1, 2)], axis=-1)
     if t_s is None:
         axes = np.stack([row["axis1_deg"], row["axis2_deg"]], axis=-1)
-    aim, sun = plant.mount.enu(axes[:, 0], axes[:, 1]), plant.sky.sun_array(t)
+    aim, sun = _aims(plant, axes, row["stand"][last]), plant.sky.sun_array(t)
     lat = plant.sky.site.latitude_deg
     dec, ha = dec_ha_deg(aim, lat)
     _, sun_ha = dec_ha_deg(sun, lat)
