@@ -87,8 +87,8 @@ class Optics(BaseModel):
 
     @property
     def returned(self) -> float:
-        """Share of the light falling on the mirror that it gives back, soiled, behind its arms."""
-        return self.reflectance * (1.0 - self.soiling) * (1.0 - self.arm_shade)
+        """Share of the light falling on the mirror that it gives back, soiled as it is."""
+        return self.reflectance * (1.0 - self.soiling)
 
     @property
     def pot_top_above_focus_m(self) -> float:

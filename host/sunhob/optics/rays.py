@@ -4,8 +4,8 @@ Units: metres, radians inside, degrees at every argument. Frames as in geometry.
 
 Each ray enters through the disc spanned by the rim, so all carry the same light but for the cosine of their
 own angle to the axis; `power` is a share of what an unshaded aperture turned squarely to the sun collects
-(so the powers of all rays at one lag add up to cos(lag), the hole's share on top). Losses of the mirror
-(reflectance, soiling, arms) are left out of `power`: they scale everything alike.
+(so the powers of all rays at one lag add up to cos(lag), the hole's share on top, less what the arms keep
+off). Losses of the mirror (reflectance, soiling) are left out of `power`: they scale everything alike.
 Only the first reflection is followed; a ray's `reach_m` is how far it goes before it meets the dish again.
 """
 
@@ -75,7 +75,7 @@ def reflect(optics: Optics, draws: Draws, lag_deg: float) -> Rays:
     if optics.specularity_mrad:
         ray = _scattered(ray, draws.scatter * np.float32(optics.specularity_mrad / 1e3))
     whole = optics.aperture_diameter_m**2 / (optics.aperture_diameter_m**2 - optics.centre_hole_m**2)
-    power = sun[2] * np.float32(whole / draws.entry.shape[1])
+    power = sun[2] * np.float32(whole * (1.0 - optics.arm_shade) / draws.entry.shape[1])
     in_hole = point[0] ** 2 + point[1] ** 2 < (optics.centre_hole_m / 2.0) ** 2
     return Rays(point, ray, sun, power, _reach(point, ray, focal, radius), in_hole)
 
