@@ -34,6 +34,8 @@ _ABOUT = {
     "cook": "What it expects of the cook.",
     "interlock": "When it leaves the sun by itself. These are no certified safety.",
     "sensor": "The light sensors.",
+    "build": "What `sunhob size` needs to judge the drives; the board never sees it.",
+    "supply": "Battery and panel, for `sunhob size`.",
 }
 
 

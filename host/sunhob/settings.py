@@ -18,8 +18,9 @@ from sunhob_board.declared import settings as declared
 from .cooker_lines import Lines
 from .cooker_rules import broken_rules
 from .errors import UserError
+from .sizing.rows import BUILD_ROWS
 
-ROWS: dict[str, tuple[Any, ...]] = {row[0]: row for row in declared.SETTINGS}
+ROWS: dict[str, tuple[Any, ...]] = {row[0]: row for row in declared.SETTINGS + BUILD_ROWS}
 SECTIONS: tuple[str, ...] = tuple(dict.fromkeys(key.split(".")[0] for key in ROWS))
 MUST_BE_GIVEN = (
     "site.latitude_deg",
@@ -75,6 +76,8 @@ class Cooker:
     cook: Any
     interlock: Any
     sensor: Any
+    build: Any
+    supply: Any
 
     def __init__(self, sections: dict[str, BaseModel], path: Path | None, left_out: list[str]) -> None:
         for name, section in sections.items():

@@ -1,0 +1,88 @@
+"""`sunhob size`: torque, gears, speeds, supply for this dish. Units in the words and keys."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import Annotated, Any
+
+import typer
+from rich.console import Console
+from rich.table import Table
+
+from .errors import Judged, UserError
+from .settings import load_cooker
+
+_WORDS = (
+    "An estimate to choose parts by, not a proof of strength: wind coefficients are from memory. Anchor the "
+    "base, keep people out of the dish's swing, and follow the codes of your place."
+)
+
+
+def size_command(
+    file: Annotated[Path | None, typer.Argument(help="Cooker file; without it the built-in invented cooker.",
+                                                show_default=False)] = None,
+    wind: Annotated[float | None, typer.Option(help="Working wind, m/s; else the file's.")] = None,
+    plot: Annotated[Path | None, typer.Option(help="PNG of torque over attitude to write.")] = None,
+    as_json: Annotated[bool, typer.Option("--json", help="One JSON object on standard output.")] = False,
+) -> None:
+    """What the drives, gears and supply must bring, what they have, and what limits."""
+    from .leave_times import leave_times
+    from .optics.geometry import optics_of
+    from .optics.intercept import cached_intercept
+    from .sizing.judge import size, steep_share_per_deg
+
+    cooker = load_cooker(file)
+    if cooker.invented:
+        typer.echo("no cooker file given: the built-in invented cooker is used", err=True)
+    if wind is not None:
+        if not 0.0 <= wind <= 20.0:
+            raise UserError(f"--wind = {wind} is outside 0 to 20 m/s; give the mean wind it is to work in")
+        cooker.build = cooker.build.model_copy(update={"working_wind_m_s": wind})
+    found = size(cooker, leave_times(cooker), steep_share_per_deg(cached_intercept(optics_of(cooker))))
+    if plot is not None:
+        from .sizing.plot import plot_torque
+
+        plot_torque(plot, cooker)
+    if as_json:
+        typer.echo(json.dumps(found, indent=2))
+    else:
+        _show(found)
+    short = [f"{f['name']}: needs {f['needed']:.3g} {f['unit']}, has {f['has']:.3g}; {f['mend']}."
+             for f in found["findings"] if not f["good"]]
+    if short:
+        raise Judged("\n".join(short))
+
+
+def _show(found: dict[str, Any]) -> None:
+    shown = Table(title=f"{found['cooker']}: mean wind {found['working_wind_m_s']:g} m/s, "
+                        f"gusts {found['gust_m_s']:g} m/s")
+    for name, side in (("", "left"), ("limit", "right"), ("has", "right"), ("unit", "left"), ("", "left")):
+        shown.add_column(name, justify=side)  # type: ignore[arg-type]
+    for f in found["findings"]:
+        shown.add_row(f["name"], f"{f['needed']:.3g}", f"{f['has']:.3g}", f["unit"],
+                      "good" if f["good"] else "falls short")
+    console = Console(width=None if Console().is_terminal else 120)
+    console.print(shown)
+    for drive in found["drives"]:
+        console.print(
+            f"Axis {drive['axis']}: most torque {drive['torque_needed_n_m']:.1f} N m at "
+            f"{drive['at_elevation_deg']:g} deg elevation; gear ratio of at least "
+            f"{drive['gear_ratio_needed']:.0f}; motor turns {drive['motor_turns_per_s']:.1f} a second; "
+            f"{'holds' if drive['holds_without_power'] else 'does not hold'} without power."
+        )
+    act = found["actuator2"]
+    if act:
+        console.print(
+            f"Actuator of axis 2: stroke {1000 * act['stroke_m']:.0f} mm ({1000 * act['shortest_m']:.0f} to "
+            f"{1000 * act['longest_m']:.0f} mm), {act['least_mm_per_deg']:.2f} to "
+            f"{act['most_mm_per_deg']:.2f} mm a degree, greatest force {act['greatest_force_n']:.0f} N."
+        )
+    e = found["energy"]
+    console.print(
+        f"A cooking day takes {e['day_wh']:.1f} Wh (motors {e['motors_wh']:.1f}, at rest {e['rest_wh']:.1f}, "
+        f"board {e['board_wh']:.1f}); the battery lasts {e['days_alone']:.1f} days alone; a full leave takes "
+        f"{e['one_leave_wh']:.2f} Wh and is always kept."
+    )
+    console.print(f"Nearest to its limit: {found['limits']}.")
+    console.print(_WORDS)

@@ -1,0 +1,127 @@
+"""Sizing against handbook numbers and closed forms. Sources beside each check; SI units, degrees."""
+
+import json
+import math
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from sunhob import cli
+from sunhob.settings import load_cooker
+from sunhob.sizing import gears, motion, supply, torque, wind
+
+
+@pytest.mark.parametrize(("altitude_m", "density"), [(0, 1.225), (1750, 1.032), (2500, 0.957)])
+def test_air_density_of_the_standard_atmosphere(altitude_m, density):
+    # ISO 2533:1975 standard atmosphere
+    assert wind.air_density_kg_m3(altitude_m) == pytest.approx(density, abs=0.001)
+
+
+@pytest.mark.parametrize(
+    ("speed", "pressure"), [(5, 15.3), (8, 39.2), (10, 61.2), (12, 88.2), (15, 137.8), (20, 245), (25, 383)]
+)
+def test_dynamic_pressure(speed, pressure):
+    # q = rho v^2 / 2 at 1.225 kg/m3, arithmetic
+    assert float(wind.pressure_pa(speed)) == pytest.approx(pressure, rel=2e-3)
+
+
+def test_wind_coefficients_stay_within_what_is_told_of_paraboloids():
+    # ranges told of Cohen/Vellozzi/Suh 1964, JPL 78-16 and SAND92-7009, from memory
+    attack = np.arange(0.0, 181.0, 5.0)
+    axial, _, moment = wind.coefficients(attack)
+    assert 1.4 <= axial.max() <= 1.6 and -1.1 <= axial.min() <= -0.9
+    assert 1.0 <= wind.lift(attack).max() <= 1.3
+    assert 30 <= attack[wind.lift(attack).argmax()] <= 60
+    assert 0.10 <= moment.max() <= 0.20 and 110 <= attack[moment.argmax()] <= 135
+    assert wind.drag(0.0) == pytest.approx(1.42, abs=0.15)  # hollow hemisphere 1.42, Data Book p. 95
+
+
+def test_a_wind_along_the_dish_axis_turns_nothing():
+    upright, level = torque.wind_moments(np.array([0.0]), 1.4, 0.55, 100.0)
+    straight = wind.coefficients(0.0)
+    assert straight[1] == 0.0 and straight[2] == 0.0
+    assert upright[0] > 0.0
+    assert level[0] == pytest.approx(0.0, abs=1e-9)  # a level wind cannot tip a dish that looks level
+
+
+def test_weight_about_axis_2_is_the_closed_form():
+    cooker = load_cooker()
+    one = torque.torques(cooker, 0.0)
+    b = cooker.build
+    by_hand = b.lifted_kg * 9.80665 * abs(b.lifted_along_m)
+    assert one.weight2_n_m[0] == pytest.approx(by_hand)
+    assert one.wind2_n_m.max() == 0.0
+
+
+def test_torque_grows_with_the_square_of_the_wind():
+    cooker = load_cooker()
+    slow, fast = torque.torques(cooker, 5.0), torque.torques(cooker, 10.0)
+    assert np.allclose(fast.wind1_n_m, 4.0 * slow.wind1_n_m)
+
+
+@pytest.mark.parametrize(("friction", "lead"), [(0.05, 3.05), (0.10, 6.07), (0.15, 9.07)])
+def test_self_locking_worm(friction, lead):
+    # tan(lead) <= mu / cos(20 deg), machine design text, arithmetic
+    assert gears.self_locks_below_deg(friction) == pytest.approx(lead, abs=0.01)
+
+
+@pytest.mark.parametrize(
+    ("angle", "length", "mm_per_deg"),
+    [(30, 0.252170, 6.921), (60, 0.458258, 6.597), (90, 0.640312, 5.452), (100, 0.692430, 4.965)],
+)
+def test_actuator_on_a_triangle(angle, length, mm_per_deg):
+    # law of cosines with a = 0.5 m, b = 0.4 m, worked numbers
+    assert float(gears.length_m(angle, 0.5, 0.4)) == pytest.approx(length, abs=1e-6)
+    assert float(gears.lever_m(angle, 0.5, 0.4)) * math.pi / 180 * 1000 == pytest.approx(mm_per_deg, abs=1e-3)
+
+
+@given(st.floats(5.0, 175.0), st.floats(0.1, 2.0), st.floats(0.1, 2.0))
+def test_lever_is_the_slope_of_the_length(angle, a, b):
+    h = 1e-4
+    slope = (gears.length_m(angle + h, a, b) - gears.length_m(angle - h, a, b)) / np.radians(2 * h)
+    assert float(gears.lever_m(angle, a, b)) == pytest.approx(float(slope), rel=1e-4, abs=1e-6)
+
+
+@pytest.mark.parametrize(
+    ("way", "speed", "accel", "seconds"),
+    [(90, 2, 1, 47), (4, 2, 1, 4), (1, 2, 1, 2), (0.25, 2, 1, 1), (180, 5, 2.5, 38), (10, 0.5, 0.25, 22)],
+)
+def test_time_of_a_move(way, speed, accel, seconds):
+    # trapezoid of speed, worked numbers
+    assert motion.move_s(way, speed, accel) == pytest.approx(seconds)
+
+
+def test_chase_beside_the_zenith():
+    # 0.66 deg at 0.5 deg/s on a pass 0.05 deg from the zenith, computed apart from this code
+    assert motion.zenith_chase_deg(0.05, 0.5) == pytest.approx(0.66, abs=0.02)
+    assert motion.zenith_chase_deg(0.05, 8.0) < 0.1
+
+
+def test_supply_balances():
+    cooker = load_cooker()
+    e = supply.energy(cooker)
+    assert e["day_wh"] == pytest.approx(e["motors_wh"] + e["rest_wh"] + e["board_wh"])
+    kept = e["battery_wh"] - e["days_alone"] * e["day_wh"]
+    assert kept == pytest.approx(e["one_leave_wh"])  # one full leave is always left
+
+
+def test_size_of_the_invented_cooker(capsys, tmp_path):
+    picture = tmp_path / "torque.png"
+    assert cli.run(["size", "--json", "--plot", str(picture)]) == 0
+    found = json.loads(capsys.readouterr().out)
+    assert found["good"] and len(found["findings"]) >= 12
+    assert all(f["has"] >= 0 for f in found["findings"])
+    assert picture.read_bytes()[:4] == b"\x89PNG"
+
+
+def test_a_strong_wind_falls_short_and_says_what_to_mend(capsys):
+    assert cli.run(["size", "--wind", "18"]) == 1
+    told = capsys.readouterr()
+    assert "axis 1: torque to turn" in told.err and "gear1_ratio" in told.err
+    assert "Nearest to its limit: axis" in " ".join(told.out.split())
+
+
+def test_bad_wind_is_one_line(capsys):
+    assert cli.run(["size", "--wind", "90"]) == 2
+    assert capsys.readouterr().err.splitlines()[-1].startswith("sunhob: --wind = 90")
