@@ -19,7 +19,7 @@ from sunhob.errors import UserError
 from sunhob.sun_table import DAY0_UNIX, build_table, date_of, day2000
 from sunhob.sun_truth import enu_from_azel, separation_deg, sun_azel, sun_enu
 
-ENGINE = "cpython"  # the firmware's own modules, in this interpreter's double floats
+ENGINES = ("cpython", "micropython")  # where the firmware's own modules are run; both with double floats
 WORST_ALLOWED_DEG = 0.001
 CASE_COLUMNS = ("at_utc", "latitude_deg", "longitude_deg", "altitude_m", "pressure_pa", "temp_c")
 LIMITS = {
@@ -34,6 +34,7 @@ CHECK_LATITUDES_DEG = (-89.0, -66.5, -45.0, -33.0, -23.4, -10.0, 0.0, 10.0, 23.4
 
 
 Whole = NDArray[np.int64]
+Answer = tuple[float, float, float, float]  # east, north, up, elevation in deg
 
 
 @dataclass(frozen=True)
@@ -126,39 +127,61 @@ def load_table(path: Path) -> tuple[bytes, SunTable]:
         raise UserError(f"{path}: {error.args[0]}: {error.args[1]}") from None
 
 
-def board_sun(table: SunTable, case: Case) -> Sun:
-    """The board's sun for a case, updated to its instant (whole milliseconds)."""
-    sun = Sun(
-        table,
-        round(case.latitude_deg * 1e6),
-        round(case.longitude_deg * 1e6),
-        case.altitude_m,
-        case.pressure_pa,
-        case.temp_c,
-    )
+def board_terms(case: Case) -> tuple[tuple[int, int, float, float, float], tuple[int, int]]:
+    """What the board's sun is made with, in its units, and its (day, ms) in whole milliseconds."""
     midnight = case.at.replace(hour=0, minute=0, second=0, microsecond=0)
     ms = (case.at - midnight) // timedelta(milliseconds=1)
+    site = (round(case.latitude_deg * 1e6), round(case.longitude_deg * 1e6), case.altitude_m,
+            case.pressure_pa, case.temp_c)  # fmt: skip
+    return site, (day2000(case.at.date()), ms)
+
+
+def refuse_table(code: str, words: str) -> UserError:
+    """The board's TableError as a refusal of the option."""
+    return UserError(f"--table: {code}: {words}")
+
+
+def board_sun(table: SunTable, case: Case) -> Sun:
+    """The board's sun for a case, updated to its instant."""
+    site, instant = board_terms(case)
+    sun = Sun(table, *site)
     try:
-        sun.update(day2000(case.at.date()), ms)
+        sun.update(*instant)
     except TableError as error:
-        raise UserError(f"--table: {error.args[0]}: {error.args[1]}") from None
+        raise refuse_table(*error.args) from None
     return sun
 
 
-def compare(cases: list[Case], table: SunTable | None = None) -> dict[str, Any]:
-    """Board and SPA for every case; the object printed by `sunhob sun --json`."""
+def _in_process(cases: list[Case], keys: list[int], files: dict[int, bytes]) -> list[Answer]:
+    tables = {key: SunTable(data) for key, data in files.items()}
+    suns = (board_sun(tables[key], case) for key, case in zip(keys, cases, strict=True))
+    return [(sun.e, sun.n, sun.u, sun.elevation_deg) for sun in suns]
+
+
+def board_answers(cases: list[Case], table: bytes | None, engine: str) -> list[Answer]:
+    """The board's own answer for each case, by its sun table file or one of the case's year."""
+    if engine not in ENGINES:
+        raise UserError(f"--engine {engine}: give one of {', '.join(ENGINES)}")
+    keys = [0 if table is not None else case.at.year for case in cases]
+    files = {key: table or build_table(date(key, 1, 1), 1.01) for key in sorted(set(keys))}
+    if engine == "cpython":
+        return _in_process(cases, keys, files)
+    from sunhob_sim.wasm_sun import answers  # the bench has the interpreter
+
+    return answers(cases, keys, files)
+
+
+def compare(cases: list[Case], table: bytes | None = None, engine: str = "cpython") -> dict[str, Any]:
+    """Board and SPA for every case; the object printed by `sunhob sun --json`. table: a sun table file."""
     columns = np.array([[c.at.timestamp(), c.latitude_deg, c.longitude_deg] for c in cases])
     air = np.array([[c.altitude_m, c.pressure_pa, c.temp_c] for c in cases])
     azimuth, elevation = sun_azel(*columns.T, *air.T)
     truth = enu_from_azel(azimuth, elevation)
-    tables: dict[int, SunTable] = {}
     listed = []
-    for i, case in enumerate(cases):
-        year = case.at.year
-        if table is None and year not in tables:
-            tables[year] = SunTable(build_table(date(year, 1, 1), 1.01))
-        sun = board_sun(table or tables[year], case)
-        apart = float(separation_deg([[sun.e, sun.n, sun.u]], truth[i : i + 1])[0])
+    for i, (case, (e, n, u, up_deg)) in enumerate(
+        zip(cases, board_answers(cases, table, engine), strict=True)
+    ):
+        apart = float(separation_deg([[e, n, u]], truth[i : i + 1])[0])
         listed.append(
             {
                 "at": iso(case.at),
@@ -168,15 +191,15 @@ def compare(cases: list[Case], table: SunTable | None = None) -> dict[str, Any]:
                 "pressure_pa": case.pressure_pa,
                 "temp_c": case.temp_c,
                 "board": {
-                    "azimuth_deg": math.degrees(math.atan2(sun.e, sun.n)) % 360.0,
-                    "elevation_deg": sun.elevation_deg,
+                    "azimuth_deg": math.degrees(math.atan2(e, n)) % 360.0,
+                    "elevation_deg": up_deg,
                 },
                 "spa": {"azimuth_deg": float(azimuth[i]), "elevation_deg": float(elevation[i])},
                 "separation_deg": apart,
             }
         )
     worst = max(row["separation_deg"] for row in listed)  # type: ignore[type-var]
-    return {"engine": ENGINE, "cases": listed, "worst_separation_deg": worst}
+    return {"engine": engine, "cases": listed, "worst_separation_deg": worst}
 
 
 def _site_rounds(table: SunTable, per_site: int, seed: int) -> Iterator[tuple[Case, Whole, Whole]]:

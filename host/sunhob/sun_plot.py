@@ -7,7 +7,6 @@ from datetime import date, timedelta
 from pathlib import Path
 
 import numpy as np
-from sunhob_board.sun.table import SunTable
 
 from sunhob.errors import UserError
 from sunhob.sun_compare import Case, compare
@@ -16,7 +15,7 @@ from sunhob.sun_table import build_table
 EVERY_MIN = 10
 
 
-def plot_day(path: Path, case: Case, table: SunTable | None = None) -> None:
+def plot_day(path: Path, case: Case, table: bytes | None = None) -> None:
     """Write a PNG of elevation over azimuth and of the separation from SPA, for the case's UTC day."""
     import matplotlib
 
@@ -26,7 +25,7 @@ def plot_day(path: Path, case: Case, table: SunTable | None = None) -> None:
     midnight = case.at.replace(hour=0, minute=0, second=0, microsecond=0)
     minutes = range(0, 1440, EVERY_MIN)
     if table is None:
-        table = SunTable(build_table(date(case.at.year, 1, 1), 1.01))
+        table = build_table(date(case.at.year, 1, 1), 1.01)
     found = compare([replace(case, at=midnight + timedelta(minutes=m)) for m in minutes], table)["cases"]
     hours = np.array(minutes) / 60.0
     figure, (path_axes, apart_axes) = plt.subplots(2, 1, figsize=(8, 7), height_ratios=[2, 1])
