@@ -25,14 +25,13 @@ def save_settings(folder):
     assert Slots(f"{folder}/").save("settings", body)
 
 
-@pytest.fixture
-def board(tmp_path):
-    save_settings(tmp_path)
-    b = FakeBoard(tmp_path, MORNING)
+def parked(folder, when, park=None):
+    """A board started at `when`, parked (by default at the pole) and placed, as after an ordinary night."""
+    save_settings(folder)
+    b = FakeBoard(folder, when)
     b.boot()
     s = b.app.s
-    # Parked and placed, as after an ordinary night.
-    park = b.app.controller.park
+    park = park or b.app.controller.park
     b.app.mount.set_position(park[0], park[1])
     b.app.controller.homing_needed = False
     b.app.conditions.place_known = True
@@ -41,6 +40,11 @@ def board(tmp_path):
     assert s.site_latitude_udeg > 0
     b.run(5)
     return b
+
+
+@pytest.fixture
+def board(tmp_path):
+    return parked(tmp_path, MORNING)
 
 
 def cooking(b, percent=100):
@@ -189,10 +193,8 @@ def test_status_names_mode_and_fits_the_line(board):
 
 @pytest.mark.parametrize(("month", "bright"), [(3, False), (6, True), (12, False)])
 def test_it_says_when_the_parked_dish_needs_its_cover(tmp_path, month, bright):
-    save_settings(tmp_path)
-    b = FakeBoard(tmp_path, datetime(2026, month, 20, 1, 0, 0, tzinfo=UTC))
-    b.boot()
-    b.run(3)
+    b = parked(tmp_path, datetime(2026, month, 20, 1, 0, 0, tzinfo=UTC))
+    b.run(60)
     assert ("park_bright" in b.ask("status")["result"]["tripped"]) == bright
 
 

@@ -36,6 +36,7 @@ _ABOUT = {
     "sensor": "The light sensors.",
     "build": "What `sunhob size` needs to judge the drives; the board never sees it.",
     "supply": "Battery and panel, for `sunhob size`.",
+    "park": "Where it rests: at the elevated pole, in summer at the horizon towards the equator.",
 }
 
 

@@ -34,13 +34,14 @@ _WORDS = {
     "saved": "Stored.",
     "hand_lapsed": "Nobody has nudged it for {a} minutes: it parks itself.",
     "haze": "The light did not hold after its return: it now wants {a} s of good light before the next.",
-    "no_path": "No safe way found; it stays off the sun.",
+    "no_path": "No safe way yet; it stays off the sun.",
 }
 _DISARMED = {1: "the time ran out", 2: "parked", 3: "a fault", 4: "the stop chain"}
 _NORTH_DOUBTS = {
     1: "the sun is too low or too high to tell north", 2: "the dish still moved",
     3: "the play of axis 1 is not taken up", 4: "the play of axis 2 is not taken up",
 }
+_PLACES = {0: "elevated pole", 1: "horizon towards the pole", 2: "horizon towards the equator"}
 _QUIET = {"saved", "settled", "plan"}
 
 
@@ -65,6 +66,8 @@ def words_of(name: str, a: int, b: int) -> str:
         return f"North set from one sighting: {a / 1000:+.2f} degrees, give or take {b / 1000:.2f}."
     if name == "north_refused":
         return f"Sighting refused (sun {a / 1000:.0f} degrees up): {_NORTH_DOUBTS.get(b, 'see the reply')}."
+    if name == "park_moved":
+        return f"Moves on to rest at the {_PLACES[a]}, {b / 10:.0f} degrees from the sun at the least."
     if name == "plan":
         return f"Way planned: {a / 1000:.0f} s in {b} legs."
     return _WORDS.get(name, name).format(a=a, b=b)

@@ -28,6 +28,7 @@ from .conditions import Conditions
 from .controller import Controller
 from .north import DailyNorth
 from .panel import Panel
+from .park import Park
 from .place import ARMED_BY_COOK, MOVING, ON_SUN, Place
 from .service import Service
 from .settings import SettingsError, defaults, load
@@ -112,6 +113,7 @@ class App:
         parts.tracker = Tracker(s, self.sun, self.mount)
         parts.dial = Dial(s.heat_curve, int(s.heat_least_percent * 10))
         parts.locks = self.locks
+        parts.rest = self.rest = Park(s, self.sun, self.mount)
         parts.conditions = self.conditions
         self.controller = Controller(s, parts, self.emit)
         self._set_park()
@@ -119,19 +121,24 @@ class App:
         self._recall()
 
     def _set_park(self):
-        """The elevated celestial pole, in axis angles; a polar mount may keep its first axis anywhere."""
-        c = self.controller
-        s = self.s
-        if s.mount_kind == "polar":
-            c.park[0] = int((s.axis1_low_deg + s.axis1_high_deg) * 500_000)
-            c.park[1] = 90_000_000
-            return
-        pole = 90_000_000 if s.site_latitude_udeg >= 0 else -90_000_000
-        vec = [0.0, 0.0, 0.0]
-        self.sun.enu_from_dec_ha(pole, 0, vec)
-        if not self.mount.geometry.axes_from_enu(vec[0], vec[1], vec[2], c.park):
+        """The resting places in axis angles; the next sight of sun and clock chooses among them."""
+        if not self.rest.place():
             self.trouble = "park: the pole is outside the travel limits"
             self.conditions.settings_bad = True
+
+    def _choose_park(self):
+        """Once a solar day: by the sun's declination now and two days on, which bound today and tomorrow."""
+        day, ms = self.clock.day, self.clock.ms
+        solar = self.rest.solar_day(day, ms)
+        if solar == self.rest.day:
+            return
+        decs = (self.sun.dec_udeg,)
+        try:
+            self.table.at(day + 2, ms)
+            decs = (self.sun.dec_udeg, self.table.dec_udeg)
+        except TableError:
+            pass  # the table's last days: today's sun alone
+        self.rest.choose(solar, decs)
 
     def _recall(self):
         """Where the axes were. A restart in the middle of a move leaves the place known only roughly."""
@@ -270,6 +277,8 @@ class App:
         try:
             self.sun.update(self.clock.day, self.clock.ms)
             self.sun_ok = True
+            if c is not None:
+                self._choose_park()
             self.conditions.table_days_left = self.table.last_day - self.clock.day
             if self.conditions.table_row == table.INDEX["table_expired"]:
                 self.conditions.table_row = -1

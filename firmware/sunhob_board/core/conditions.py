@@ -73,11 +73,13 @@ class Conditions:
     def _sky(self, c, sun, beam_w_m2, open_w_m2):
         s = self.s
         bad = 0
-        # The parked dish looks at the pole; the sun stands its own polar distance from there.
-        polar_deg = 90.0 - (sun.dec_udeg if s.site_latitude_udeg >= 0 else -sun.dec_udeg) / 1e6
-        if polar_deg < s.dish_loose_clear_deg:
-            self.locks.value[_I["park_bright"]] = int(polar_deg * 1000)
-            bad |= 1 << _I["park_bright"]
+        if c.mode == modes.PARKED:
+            if c.rest.bright:
+                self.locks.value[_I["park_bright"]] = c.rest.rest_udeg // 100_000
+                bad |= 1 << _I["park_bright"]
+            if c.rest.not_yet:
+                self.locks.value[_I["way_closed"]] = int(sun.elevation_deg)
+                bad |= 1 << _I["way_closed"]
         row = _I["sun_low"]
         limit = s.interlock_sun_low_deg
         if self.locks.is_tripped(row):

@@ -10,6 +10,7 @@ from ..declared import modes
 from ..mount.planner import COME, LEAVE
 from . import panel as keys
 from .haze import Haze
+from .park import POLE
 
 _C = ev.CODES
 _I = table.INDEX
@@ -17,6 +18,8 @@ _WARNING, _BRAKING, _MOVING, _REST, _HOMING = range(5)
 _ON_SUN_MODES = (modes.COMING, modes.COOKING)
 _CLEAR_HOLD_MS = 3_000
 _ASIDE_MARGIN_UDEG = 2_000_000
+_COME_AGAIN_MS = 300_000
+_QUIET_MS = 300_000  # after a key, a start or a move it does not move on by itself so long
 
 
 class Controller:
@@ -31,6 +34,7 @@ class Controller:
         self.dial = parts.dial
         self.locks = parts.locks
         self.cond = parts.conditions
+        self.rest = parts.rest
         self.emit = emit
         self.mode = modes.PARKED
         self.phase = _REST
@@ -45,7 +49,12 @@ class Controller:
         self.jog_ms = 0
         self.hand_ms = 0
         self.haze = Haze(self.locks, _I["light_low"])
-        self.park = [0, 0]
+        self.park = parts.rest.axes
+        self.moving_on = False
+        self._goal_pole = False
+        self._scouting = False
+        self._wait_ms = 0
+        self._quiet_ms = _QUIET_MS
         self._large_move = False
         self._loose_udeg = int(s.dish_loose_clear_deg * 1_000_000)
         self._vec = [0.0, 0.0, 0.0]
@@ -77,6 +86,7 @@ class Controller:
         self._chain(bool(panel.held & keys.CHAIN))
         if panel.pressed or panel.knob_moved:
             self._cook_is_here(panel)
+            self._quiet_ms = _QUIET_MS
         if panel.knob_moved:
             self.ask_heat(panel.knob_percent * 10)
         if panel.pressed:
@@ -86,6 +96,7 @@ class Controller:
         self._obey_locks(sun_ok)
         if self.mode == modes.PARKED:
             self._maybe_come(panel, sun_ok)
+            self._maybe_move_on(dt_ms, sun_ok)
         self._advance(dt_ms, panel, sun_ok)
 
     def _count_down(self, dt_ms):
@@ -95,6 +106,10 @@ class Controller:
                 self.emit(_C["disarmed"], 1, 0)
         if self.attend_ms > 0:
             self.attend_ms -= dt_ms
+        if self._wait_ms > 0:
+            self._wait_ms -= dt_ms
+        if self._quiet_ms > 0:
+            self._quiet_ms -= dt_ms
         self.cond.attendance_out = self.attend_ms <= 0 and self.mode in (
             modes.COMING, modes.COOKING, modes.ASIDE)
         if self.warn_ms > 0:
@@ -241,9 +256,35 @@ class Controller:
             return
         if self.armed_ms > 0 and self.heat_permille > 0:
             self._begin(modes.COMING)
-        elif self.resume and self.attend_ms > 0 and panel.held & keys.POT:
+        elif self.resume and self.attend_ms > 0 and panel.held & keys.POT and self._wait_ms <= 0:
             self.haze.returned()
             self._begin(modes.COMING)
+
+    def _maybe_move_on(self, dt_ms, sun_ok):
+        """A dish that would gather less loose light elsewhere goes there: once a way is found, it warns."""
+        rest = self.rest
+        if self.phase != _REST or not sun_ok:
+            self._scouting = False
+        elif self._scouting:
+            if not self.planner.step():
+                return
+            self._scouting = False
+            if self.planner.legs is not None and self._free():
+                self.emit(_C["park_moved"], rest.goal(), rest.least // 100_000)
+                self._begin(modes.LEAVING)
+                self.moving_on = True
+        elif rest.tick(dt_ms):
+            rest.look(self.cond.place_known)
+            if self._free() and rest.moves_on():
+                goal = rest.pole if rest.goal() == POLE else self.park
+                self.planner.begin(goal[0], goal[1], LEAVE)
+                self._scouting = True
+
+    def _free(self):
+        """Whether nothing forbids a parked dish to move by itself."""
+        if self._quiet_ms > 0 or self.armed_ms > 0 or not self.chain_closed or self.locks.any_latched:
+            return False
+        return self.cond.place_known and not self.homing_needed and not self.on_sun
 
     # --- moving ------------------------------------------------------------------------------------
 
@@ -269,6 +310,7 @@ class Controller:
             return
         if mode == modes.LEAVING:
             self._disarm(2)
+        self._goal_pole = self.moving_on = False
         self._enter(mode, _BRAKING if self.mount.moving else _WARNING)
         self._warn(mode)
         if self.mount.moving:
@@ -288,7 +330,12 @@ class Controller:
                 self.cond.axis_stuck = True
         else:
             purpose = LEAVE
-            self._axes[0], self._axes[1] = self.park[0], self.park[1]
+            goal = self.park
+            if self.mode == modes.ASIDE or self.rest.goal() == POLE or not self.rest.is_open():
+                self._goal_pole = True
+            if self._goal_pole:
+                goal = self.rest.pole
+            self._axes[0], self._axes[1] = goal[0], goal[1]
             if self.mode == modes.ASIDE and self.sun is not None:
                 self.sun.trailing_aim(self._loose_udeg + _ASIDE_MARGIN_UDEG, self._vec)
                 spare = [0, 0]
@@ -323,22 +370,34 @@ class Controller:
                 self.phase = _HOMING
             return
         ready = self.planner.step() if not self.planner.finished else True
+        if ready and self.planner.legs is None and not (self._goal_pole or self.moving_on):
+            if self.mode == modes.LEAVING:  # to the pole first, and on to the better place when a way opens
+                self._goal_pole = True
+                self._plan()
+                return
         if self.warn_ms > 0 or not ready:
             return
         if self.planner.legs is None:
-            purpose = 1 if self.mode == modes.COMING else 0
-            self.emit(_C["no_path"], self.mode, purpose)
-            if self.mode == modes.COMING:
-                self._enter(modes.PARKED, _REST)
-                self._disarm(3)
-            else:
-                self._warn(self.mode)  # whatever way opens later, it is announced afresh
-                self._plan()
+            self._no_way()
             return
         self.emit(_C["plan"], self.planner.time_ms, len(self.planner.legs))
         self.on_sun = self.on_sun or self.mode == modes.COMING
         self.mount.follow(self.planner.legs)
         self.phase = _MOVING
+
+    def _no_way(self):
+        """Coming or moving on: stay parked, and try again later. Else go on looking."""
+        coming = self.mode == modes.COMING
+        self.emit(_C["no_path"], self.mode, int(coming))
+        if coming or self.moving_on:
+            self.moving_on = False
+            self._enter(modes.PARKED, _REST)
+            self._disarm(3)
+            self._wait_ms = _COME_AGAIN_MS
+        else:
+            self._goal_pole = False
+            self._warn(self.mode)  # whatever way opens later, it is announced afresh
+            self._plan()
 
     def _homing(self, panel):
         flags = (1 if panel.held & keys.HOME1 else 0) | (2 if panel.held & keys.HOME2 else 0)
@@ -365,7 +424,10 @@ class Controller:
             self.on_sun = False
             self.cond.restarted = False
             self.cond.axis_stuck = False
+            self.moving_on = False
+            self._quiet_ms = _QUIET_MS
             self._enter(modes.PARKED, _REST)
+            self.rest.look(self.cond.place_known)
         else:
             self.on_sun = False
             self.phase = _REST

@@ -9,6 +9,7 @@ from ..declared import events as ev
 from ..declared import interlocks as table
 from ..declared import modes
 from ..link.rpc import RpcRefusal
+from .park import PLACES
 
 VERSION = "0.1.0"
 _REFUSED = -32000
@@ -58,6 +59,7 @@ class Service:
             "sun_elevation_deg": round(a.sun.elevation_deg, 3) if a.sun_ok else None,
             "tripped": [row[0] for i, row in enumerate(table.ROWS) if a.locks.is_tripped(i)],
             "bad_lines": a.rpc.bad_lines, "worst_tick_ms": a.worst_ms, "north_deg": a.north_deg,
+            "park": PLACES[c.rest.which], "rest_deg": c.rest.rest_udeg // 100_000 / 10,
         })
         return out
 

@@ -29,6 +29,8 @@ EVENTS = (
     ("cleared", "interlock row", ""),
     ("hand_lapsed", "minutes without a nudge", ""),
     ("haze", "good light wanted before it comes back [s]", "returns cut short in a row"),
+    ("park_moved", "place it sets out for: 0 pole, 1 poleward, 2 equatorward horizon",
+     "least angle from the sun there [0.1 deg]"),
 )
 
 CODES = {}

@@ -53,7 +53,7 @@ ROWS = (
      "The controller started, and may have been on the sun.", "It leaves for the park, unarmed.",
      "If you did not switch it on just now, look for the cause."),
     ("park_bright", 0, 0, TELL, False,
-     "At this time of year the parked dish still gathers loose light.", "Nothing.",
+     "Where the dish rests, it gathers loose light by day at this time of year.", "Nothing.",
      "Cover the dish whenever it is parked by day."),
     # It bars and does not merely tell: the dish is set down anew each day, and every promise to stay behind
     # the sun rests on north. It does not leave: a dish that cooks since this morning still stands as sighted.
@@ -89,6 +89,9 @@ ROWS = (
      "Look at the probe's converter and its plug."),
     ("light_sensor", "interlock_light_sensor_s", 5, LEAVE, False,
      "The light sensor is silent.", "It left the sun.", "Look at the sensor's wires and its converter."),
+    ("way_closed", 0, 0, BAR, False,
+     "From where it rests, no way to the morning sun keeps clear of it yet.", "It stays parked.",
+     "Wait for a higher sun; or cover the dish and turn it to the pole by hand."),
 )
 
 INDEX = {}

@@ -16,11 +16,11 @@ COOKS = (COMING, COOKING, ASIDE, RESTING)
 
 # What a cook reads beside the mode.
 WORDS = (
-    "parked at the pole, off the sun",
+    "parked off the sun",
     "coming to the sun from behind",
     "cooking, following the sun",
     "turned aside, hands may be at the pot",
-    "leaving the sun",
+    "leaving, or moving on, for its resting place off the sun",
     "moved by hand control",
     "locked by a fault that needs a person",
     "off the heat for a while, the pot is warm enough; it comes back by itself: hands off",

@@ -138,6 +138,8 @@ _TAIL = (
      "Beam at full scale of the tube sensor.", True),
     ("sensor.open_w_m2_full", "float", 1500.0, 500.0, 5000.0, "W/m2",
      "Light at full scale of the open cell.", True),
+    ("park.pole_by_night", "bool", False, None, None, "",
+     "Whether in summer it rests at the pole by night: ready for the morning sun, to be covered.", True),
 )
 
 SETTINGS = (

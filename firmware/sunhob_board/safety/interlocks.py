@@ -79,6 +79,14 @@ class Interlocks:
                 mask &= ~(1 << i)
         return mask
 
+    @property
+    def any_latched(self):
+        """Whether a fault that a person must clear is in force."""
+        for i in range(self.n):
+            if self.latched[i] and self.tripped & (1 << i):
+                return True
+        return False
+
     def is_tripped(self, i):
         return bool(self.tripped & (1 << i))
 
