@@ -2,8 +2,10 @@
 
 import numpy as np
 import pytest
-from sunhob.heat_curve import heat_curve_permille
+from sunhob.optics.geometry import optics_of
+from sunhob.settings import load_cooker
 from sunhob_sim.by_hand import hand_heat
+from sunhob_sim.pot_light import PotLight
 from sunhob_sim.sky import Site, Sky
 
 _SITE = Site(21.15, 79.05, 310.0, 29.0)
@@ -11,33 +13,32 @@ _START = 1773291600.0  # 2026-03-12 05:00 UTC
 
 
 @pytest.fixture(scope="module")
-def curve():
-    permille = np.array(heat_curve_permille(1.4, 0.55, 0.16, 4.0))
-    return np.arange(len(permille)) * 0.25, permille / permille[0]
+def light():
+    return PotLight(optics_of(load_cooker()))
 
 
-def _got(curve, every_min, asked=1.0):
+def _got(light, every_min, asked=1.0):
     t = np.arange(0.0, 7200.0, 10.0)
     sky = Sky(_SITE, _START, 7200.0)
-    got = hand_heat(sky, t, np.full_like(t, asked), curve[0], curve[1], 700.0, every_min)
-    held = asked * 700.0 * float(np.mean(sky.beam(t))) / 1000.0 * 7200.0
+    got = hand_heat(sky, t, np.full_like(t, asked), light, every_min)
+    held = asked * light.full_share * light.w_per_share * float(np.mean(sky.beam(t))) * 7200.0
     return got, held
 
 
-def test_ten_minutes_of_walk_cost_heat_and_oftener_costs_less(curve):
-    rare, held = _got(curve, 20.0)
-    usual, _ = _got(curve, 10.0)
-    often, _ = _got(curve, 2.0)
+def test_ten_minutes_of_walk_cost_heat_and_oftener_costs_less(light):
+    rare, held = _got(light, 20.0)
+    usual, _ = _got(light, 10.0)
+    often, _ = _got(light, 2.0)
     assert rare["delivered_j"] < usual["delivered_j"] < often["delivered_j"] < 1.001 * held
     assert 12 <= usual["touches"] <= 13
 
 
-def test_nothing_is_asked_nothing_is_delivered(curve):
-    got, _ = _got(curve, 10.0, asked=0.0)
+def test_nothing_is_asked_nothing_is_delivered(light):
+    got, _ = _got(light, 10.0, asked=0.0)
     assert got["delivered_j"] == 0
     assert got["touches"] == 0
 
 
-def test_dialled_down_it_never_gets_more_than_was_asked(curve):
-    got, held = _got(curve, 10.0, asked=0.6)
+def test_dialled_down_it_never_gets_more_than_was_asked(light):
+    got, held = _got(light, 10.0, asked=0.6)
     assert got["delivered_j"] < 1.001 * held

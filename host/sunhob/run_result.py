@@ -13,6 +13,10 @@ from typing import Any
 import numpy as np
 
 
+def _none() -> np.ndarray:
+    return np.empty(0)
+
+
 @dataclass
 class Trace:
     """The true state of the plant at even steps (not what the firmware believes), as numpy arrays."""
@@ -26,9 +30,14 @@ class Trace:
     error_deg: np.ndarray  # separation from the wanted trailing aim; NaN when not cooking
     asked_fraction: np.ndarray  # heat dial, fraction of full heat; 0 when not cooking
     fraction: np.ndarray  # heat on the pot, fraction of full heat by the beam of that moment
-    heat_w: np.ndarray
+    heat_w: np.ndarray  # light that the pot takes up
     dni_w_m2: np.ndarray
     mode: np.ndarray  # row of sunhob_board.declared.modes.NAMES
+    contents_c: np.ndarray = field(default_factory=_none)  # what is in the pot, deg C
+    underside_c: np.ndarray = field(default_factory=_none)  # its metal underneath, deg C
+    water_kg: np.ndarray = field(default_factory=_none)
+    cooked: np.ndarray = field(default_factory=_none)  # 1 when done
+    scorch: np.ndarray = field(default_factory=_none)  # 1 when burnt
 
 
 @dataclass
@@ -55,6 +64,7 @@ class RunResult:
     motor_s: float = 0.0
     by_hand: dict[str, float] = field(default_factory=dict)
     notes: list[str] = field(default_factory=list)
+    pot: dict[str, Any] = field(default_factory=dict)  # the pot at the end; units in the keys
 
     @property
     def events_sha256(self) -> str:
@@ -74,7 +84,7 @@ class RunResult:
             "events": self.events, "events_sha256": self.events_sha256,
             "energy_j": self.energy_j, "motor_j": self.motor_j, "motor_s": self.motor_s,
             "heat": self.heat, "firmware": self.firmware, "by_hand": self.by_hand,
-            "actions": self.actions, "notes": self.notes,
+            "actions": self.actions, "notes": self.notes, "pot": self.pot,
         }
 
 

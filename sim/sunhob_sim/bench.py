@@ -29,6 +29,7 @@ from .devices.ds3232 import ADDRESS, DS3232
 from .engine import make_engine
 from .flash_store import FlashStore
 from .plant import Plant, true_mount
+from .pot_setup import hob_of
 from .scenario import Scenario, cooker_of
 
 ENGINES = ("micropython", "cpython")
@@ -78,7 +79,6 @@ class Bridge:
     def __init__(self, plant: Plant) -> None:
         self.plant = plant
         self.cook: Cook | None = None
-        self.pot_log: list[tuple[float, bool]] = []
         self.outputs, self.motion = plant.outputs, plant.motion
         self.inputs, self.adc = plant.inputs, plant.adc
 
@@ -102,9 +102,8 @@ class Bridge:
         plant.set_input(pins.POT, 0 if cook.mask & keys.POT else 1)
         plant.knob = cook.knob_percent / 100.0
         plant.covered = cook.covered
-        lit = bool(cook.mask & keys.POT) and not cook.covered
-        if not self.pot_log or self.pot_log[-1][1] != lit:
-            self.pot_log.append((plant.now_us / 1e6, lit))
+        if plant.hob is not None:
+            plant.hob.place(plant, bool(cook.mask & keys.POT))
 
     def next_edge_us(self) -> int | None:
         edge = self.plant.next_edge_us()
@@ -167,7 +166,7 @@ class Bench:
         self.uplink.now = lambda: self.board.now_us
         accels = (self.cooker.axis1.accel_deg_s2, self.cooker.axis2.accel_deg_s2)
         self.cook = Cook(scenario, self.board.uart_send, lambda: sight_of(self.plant), accels,
-                         (self.cooker.axis1.approach, self.cooker.axis2.approach), self._bump)
+                         (self.cooker.axis1.approach, self.cooker.axis2.approach), self._bump, self._at_pot)
         self.bridge.cook = self.cook
         self.bridge.hands()
         self.engine = make_engine(engine_name, self.board)
@@ -180,7 +179,14 @@ class Bench:
         flat = self.cooker.as_dict()
         plain = {f"{s}.{k}": v for s, part in flat.items() for k, v in part.items()}
         mount = true_mount(plain, base.north_deg, base.tilt_east_deg, base.tilt_north_deg)
-        return Plant(flat, self.sky, mount, one.air.wind_m_s, one.air.gust_m_s, one.seed)
+        return Plant(flat, self.sky, mount, one.air.wind_m_s, one.air.gust_m_s, one.seed,
+                     hob=hob_of(one, self.cooker))
+
+    def _at_pot(self, do: str, value: float | None) -> None:
+        hob = self.plant.hob
+        if hob is not None:
+            hob.follow(self.plant, now=True)
+            hob.deed(do, value)
 
     def _bump(self, deg: float) -> None:
         now = self.plant.mount

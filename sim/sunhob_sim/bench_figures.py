@@ -6,14 +6,13 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numpy.typing import NDArray
-from sunhob.heat_curve import intercept
 from sunhob.run_result import RunResult, Trace
-from sunhob.settings import Cooker, heat_curve
 from sunhob_board.declared import modes
 
 from .by_hand import hand_heat
 from .judge import judge, stranded
 from .past_sun import PastSun
+from .pot_light import PotLight
 from .truth import Truth, build, separation_deg
 
 if TYPE_CHECKING:
@@ -34,15 +33,6 @@ def steps(t_s: NDArray, events: list[dict[str, Any]], name: str, column: str, fi
     return np.asarray(value[np.searchsorted(at, t_s, side="right") - 1])
 
 
-def full_heat_w(cooker: Cooker) -> float:
-    """Heat into the pot at a beam of 1000 W/m2, dish on the sun [W]: light not shaded by the pot."""
-    dish, pot = cooker.dish, cooker.pot
-    area = np.pi / 4.0 * (dish.aperture_diameter_m**2 - pot.diameter_m**2)
-    caught = intercept(0.0, dish.aperture_diameter_m, dish.focal_length_m, pot.diameter_m / 2.0,
-                       dish.slope_error_mrad)
-    return float(1000.0 * area * dish.reflectance * pot.absorptance * float(np.ravel(caught)[0]))
-
-
 def _wanted(bench: Bench, true: Truth, lag_deg: NDArray) -> NDArray:
     """The trailing aim asked for: where the sun itself stood `lag` of arc ago."""
     lat = np.radians(bench.cooker.site.latitude_deg)
@@ -50,7 +40,7 @@ def _wanted(bench: Bench, true: Truth, lag_deg: NDArray) -> NDArray:
     return PastSun(bench.sky).at(true.t_s - lag_deg / (_RATE_DEG_S * np.sqrt(1.0 - sin_dec**2)))
 
 
-def trace_of(bench: Bench, curve_deg: NDArray, curve: NDArray) -> Trace:
+def trace_of(bench: Bench, light: PotLight) -> Trace:
     """The true state at even steps."""
     events = bench.uplink.events
     t = np.arange(0.0, bench.scenario.seconds, TRACE_STEP_S)
@@ -65,13 +55,13 @@ def trace_of(bench: Bench, curve_deg: NDArray, curve: NDArray) -> Trace:
     for event in events:
         if event["name"] in ("dial", "mode"):
             error[(t >= event["t_s"]) & (t < event["t_s"] + _SETTLE_S)] = np.nan
-    log = bench.bridge.pot_log
-    lit = np.array([one for _, one in log])[np.searchsorted([at for at, _ in log], t, side="right") - 1]
-    fraction = np.interp(away, curve_deg, curve) * lit
+    lit = (true.pot["on_hob"] > 0.5) & (true.held["covered"] < 0.5)
+    share = light.shares(true.aim, true.sun) * lit
     return Trace(
         t, *_angles(true.sun), *_angles(true.aim), away, error,
-        np.where(cooking, steps(t, events, "dial", "a", 0.0) / 1000.0, 0.0), fraction,
-        fraction * full_heat_w(bench.cooker) * true.dni_w_m2 / 1000.0, true.dni_w_m2, mode,
+        np.where(cooking, steps(t, events, "dial", "a", 0.0) / 1000.0, 0.0), share / light.full_share,
+        share * light.w_per_share * true.dni_w_m2, true.dni_w_m2, mode,
+        *(true.pot[name] for name in ("contents_c", "underside_c", "water_kg", "cooked", "scorch")),
     )
 
 
@@ -127,24 +117,24 @@ def _dial_error(trace: Trace) -> float:
 
 def finish(bench: Bench) -> RunResult:
     """The result of a bench that has run to its end."""
-    permille = np.array(heat_curve(bench.cooker), dtype=float)
-    curve_deg, curve = np.arange(len(permille)) * 0.25, permille / permille[0]
-    trace = trace_of(bench, curve_deg, curve)
+    hob = bench.plant.hob
+    assert hob is not None
+    hob.follow(bench.plant, now=True)
+    trace = trace_of(bench, hob.light)
     motor_s = float(sum(bench.plant.motor_s))
     motor_j = motor_s * MOTOR_W
     rest_j = bench.plant.powered_s * DRIVERS_W + bench.scenario.seconds * BOARD_W
     one = bench.scenario
     true = build(bench.plant)
-    hand = hand_heat(bench.sky, trace.t_s, trace.asked_fraction, curve_deg, curve, full_heat_w(bench.cooker),
-                     seed=one.seed)
+    hand = hand_heat(bench.sky, trace.t_s, trace.asked_fraction, hob.light, seed=one.seed)
     return RunResult(
         scenario=one.name, about=" ".join(one.about.split()), engine=bench.engine_name, start=one.start,
         timezone=one.timezone, simulated_s=one.seconds, wall_s=bench.wall_s, tracking=_tracking(trace),
         hazards=judge(true, _armed_s(bench), _true_from_s(bench), _untrue_s(bench)), stranded=stranded(true),
         events=bench.uplink.events, energy_j=round(motor_j + rest_j, 1),
         motor_j=round(motor_j, 1), motor_s=round(motor_s, 2),
-        heat={"delivered_j": round(float(trace.heat_w.sum()) * TRACE_STEP_S, 0),
-              "dial_error_rms": _dial_error(trace)},
+        heat={"delivered_j": round(hob.pot.ledger.absorbed_j, 0), "dial_error_rms": _dial_error(trace)},
+        pot=hob.state(),
         firmware={"worst_tick_ms": round(bench.engine.worst_cycle_ms, 3), "heap_peak_bytes": bench.heap_peak,
                   "resets": len(bench.engine.resets), "bad_lines": bench.uplink.bad},
         trace=trace, actions=bench.cook.done, by_hand=hand, notes=_notes(bench),
@@ -155,8 +145,8 @@ def _notes(bench: Bench) -> list[str]:
     notes = [
         f"Cooker: {bench.cooker.label}. Motor power {MOTOR_W:g} W turning, {DRIVERS_W:g} W at rest, "
         f"board {BOARD_W:g} W: common practice, no source.",
-        "Heat is the ring form of a flat receiver, no steam and no losses of the pot; the hand-turned dish "
-        "cooks the same hours at the same dial.",
+        "Heat is the light that the pot takes up, by ray trace; the hand-turned dish cooks the same hours at "
+        "the same dial.",
         f"Pointing error leaves out the {_SETTLE_S:g} s after a turn of the dial or a change of mode.",
     ]
     if bench.engine.resets:

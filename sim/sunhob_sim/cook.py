@@ -30,7 +30,11 @@ _WORDS = {
     "link_leave": "Asks it to leave over the link.", "link_aside": "Asks it aside over the link.",
     "link_heat": "Asks {:.0f} % of full heat over the link.",
     "link_clear": "Clears the faults over the link.",
+    "stir": "Stirs to the bottom.", "lid_on": "Puts the lid on.", "lid_off": "Takes the lid off.",
+    "add_water": "Adds {:g} kg of water.", "add_food": "Adds {:g} kg of food.",
+    "serve": "Serves {:.0f} % of the pot.", "box": "Takes the pot into the insulated box.",
 }
+_AT_POT = ("stir", "lid_on", "lid_off", "add_water", "add_food", "serve", "box")
 _EPOCH = datetime(2000, 1, 1, tzinfo=UTC)
 _SIGHT_DEG = 0.02  # how closely the hand settles; a shadow of 1 m read to 0.4 mm, common practice, no source
 _LIFT_DEG = 0.05  # elevation says little of north
@@ -45,19 +49,21 @@ class Cook:
     """Holds the true state of the controls: `mask` (panel bits) and `knob_percent`; `sent` takes link lines.
 
     `sight` gives the (axis 1, axis 2) turn [deg] that would bring the true dish onto the true sun; `bump`
-    turns the base clockwise by degrees.
+    turns the base clockwise by degrees; `at_pot` does a deed at the pot with its value.
     """
 
     def __init__(self, scenario: Scenario, send: Callable[[bytes], None],
                  sight: Callable[[], tuple[float, float]], accels_deg_s2: tuple[float, float],
                  approach: tuple[int, int] = (0, 0),
-                 bump: Callable[[float], None] = lambda _deg: None) -> None:
+                 bump: Callable[[float], None] = lambda _deg: None,
+                 at_pot: Callable[[str, float | None], None] = lambda _do, _value: None) -> None:
         self.scenario = scenario
         self.send = send
         self.sight = sight
         self.accels = accels_deg_s2
         self.approach = approach
         self.bump = bump
+        self.at_pot = at_pot
         self._backing = [side != 0 for side in approach]
         self.mask = keys.CHAIN
         self.knob_percent = 0.0
@@ -111,6 +117,10 @@ class Cook:
             self._put(keys.CHAIN, do == "chain_close")
         elif do in ("pot_lift", "pot_set"):
             self._put(keys.POT, do == "pot_set")
+        elif do in _AT_POT:
+            self.at_pot(do, action.value)
+            if do == "box":
+                self._put(keys.POT, False)
         elif do == "clock":
             self._set_clock(now_s, float(action.value or 0.0))
         elif do == "bump":

@@ -1,7 +1,8 @@
 """Hazards of a run, judged from the true state of the plant and never from what the firmware believes.
 
 Units: seconds from the start, degrees, W/m2.
-Kinds: 'loose_light', 'ahead_of_sun', 'unarmed_return', 'motion_chain_open', 'pushing_stop', 'no_warning'.
+Kinds: 'loose_light', 'ahead_of_sun', 'unarmed_return', 'motion_chain_open', 'pushing_stop', 'no_warning',
+'pot_too_hot'.
 """
 
 from __future__ import annotations
@@ -28,6 +29,8 @@ PUSH_S = 2.0
 WARN_S, WARN_WITHIN_S = 2.0, 10.0
 REST_S = 5.0
 SMALL_DEG = 0.05  # a twitch below this moves nobody's hand
+POT_HOT_S = 10.0
+HEATING_W = 50.0  # less than a pot at its limit loses by far
 Hazard = dict[str, Any]
 
 
@@ -244,6 +247,23 @@ def no_warning(truth: Truth, limits: Limits) -> list[Hazard]:
     return out
 
 
+def pot_too_hot(truth: Truth) -> list[Hazard]:
+    """(c) the pot over its temperature limit and the dish still heating it 10 s later."""
+    if not truth.pot:
+        return []
+    limit_c = truth.flat["interlock.pot_hot_c"]
+    over = truth.pot["underside_c"] > limit_c
+    out = []
+    for first, last in episodes(over):
+        late = truth.t_s[first : last + 1] >= truth.t_s[first] + POT_HOT_S
+        watts = truth.pot["absorbed_w"][first : last + 1][late]
+        if watts.size and watts.max() > HEATING_W:
+            hottest = float(truth.pot["underside_c"][first : last + 1].max())
+            text = f"{watts.max():.0f} W still {POT_HOT_S:.0f} s after {limit_c:.0f} degC, up to {hottest:.0f}"
+            out.append(_hazard(truth, "pot_too_hot", first, text))
+    return out
+
+
 def judge(truth: Truth, armed_s: Iterable[float] = (), true_from_s: float = 0.0,
           untrue_s: Iterable[tuple[float, float]] = ()) -> list[Hazard]:
     """All hazards in order of time: dicts of kind, at_utc, detail.
@@ -255,6 +275,6 @@ def judge(truth: Truth, armed_s: Iterable[float] = (), true_from_s: float = 0.0,
     """
     limits = Limits.of(truth.flat)
     out = loose_light(truth, limits) + unarmed_return(truth, limits, armed_s) + motion_chain_open(truth)
-    out += pushing_stop(truth) + no_warning(truth, limits)
+    out += pushing_stop(truth) + no_warning(truth, limits) + pot_too_hot(truth)
     out += ahead_of_sun(truth, limits, true_from_s, untrue_s)
     return sorted(out, key=lambda row: (row["at_utc"], row["kind"]))

@@ -17,9 +17,11 @@ from numpy.typing import NDArray
 from sunhob_board.declared.settings import SETTINGS
 
 from . import pins
+from .hob import Hob
 from .pio_queue import PioQueue
 from .plant_axis import AxisData, PlantAxis
 from .plant_geometry import TrueMount
+from .probes import Probe
 from .sky import Sky
 from .wind import Wind
 
@@ -82,11 +84,13 @@ class Plant:
     """Drives, mount and sensors between the virtual board's pins and the sky.
 
     `settings` as the board holds them; `mount` how it truly stands (default: as the settings say);
-    speeds of wind in m/s; `start_deg` the axis angles at the start, degrees (default: parked).
+    speeds of wind in m/s; `start_deg` the axis angles at the start, degrees (default: parked); `hob` the
+    pot at the focus (None: no pot is modelled, and no probe answers).
     """
 
     def __init__(self, settings: Any, sky: Sky, mount: TrueMount | None = None, wind_m_s: float = 0.0,
-                 gust_m_s: float = 0.0, seed: int = 1, start_deg: tuple[float, float] | None = None) -> None:
+                 gust_m_s: float = 0.0, seed: int = 1, start_deg: tuple[float, float] | None = None,
+                 hob: Hob | None = None) -> None:
         self.flat = flat_settings(settings)
         self.sky = sky
         self.stands = [mount or true_mount(self.flat)]  # how it has stood, the present last
@@ -98,6 +102,7 @@ class Plant:
         self.now_us = 0
         self.levels = dict.fromkeys(pins.OUTPUTS, 0)
         self.levels.update(pins.AT_REST)
+        self.hob = hob
         self.knob = 1.0
         self.covered = False  # a cover lies over the mirror
         self.supply = True  # False: the battery is gone, nothing turns, sounds or lights
@@ -159,6 +164,20 @@ class Plant:
             _counts(self.sky.open_w_m2(t) * self.open_gain / full[1]),
             _counts(self.knob),
         ]
+
+    def probe_c(self, index: int, now_us: int) -> float | str:
+        """Probe 0 (contents) or 1 (underside): deg C, or 'open', 'short', 'frozen'."""
+        return "open" if self.hob is None else self.hob.probe_c(index, now_us)
+
+    @property
+    def probes(self) -> list[Probe]:
+        """The probes, to be broken by tests: `plant.probes[0].fault = "open"`."""
+        return [] if self.hob is None else self.hob.probes
+
+    @property
+    def moving(self) -> int:
+        """Bit k set while axis k + 1 turns."""
+        return self._moving
 
     def next_edge_us(self) -> int | None:
         """When an input may change next without the board's doing, or None."""
@@ -280,6 +299,8 @@ class Plant:
         self.powered_s += dt * powered
         self.now_us = to_us
         changed, self._moving = moving != self._moving, moving
+        if self.hob is not None:
+            self.hob.follow(self)
         quick = moving or any(steps) or not self.wind.calm
         if changed or to_us - self._recorded_us >= (RECORD_US if quick else REST_RECORD_US):
             self._record()

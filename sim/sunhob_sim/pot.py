@@ -80,11 +80,24 @@ class Pot:
         self.lid = on
         self._forget()
 
+    def become(self, temp_c: float, cooked: float) -> None:
+        """It has been elsewhere, and is so warm now; what it lost there is booked."""
+        before_j = self.stored_j()
+        self.shell_c = self.contents_c = temp_c
+        self.cooked = cooked
+        self.boiling = False
+        self.ledger.lost_j += before_j - self.stored_j()
+        self.stir()
+
     # what the bench asks
 
     def stored_j(self) -> float:
         """Heat in metal and contents, J above 0 deg C."""
         return self.data.shell_j_k * self.shell_c + self._contents_j(self.contents_c)
+
+    def stored_j_k(self) -> float:
+        """Heat that metal and contents take for each K, J/K."""
+        return self.data.shell_j_k + self._contents_j_k(self.contents_c)
 
     def imbalance_j(self) -> float:
         """Heat that came in and is found nowhere, J: 0 but for rounding."""

@@ -17,16 +17,21 @@ from sunhob import settings
 from sunhob.cooker_rules import broken_rules
 from sunhob.errors import UserError
 
+from .foods import FOODS
+from .pot_losses import FINISHES, METALS_J_KG_K
+
 _CLOCK = re.compile(r"^(\d{1,2}):(\d{2})(?::(\d{2}))?$")
 
 DEEDS = (
     "arm", "leave", "aside", "confirm", "knob", "clock", "north", "chain_open", "chain_close",
     "pot_lift", "pot_set", "link_leave", "link_aside", "link_heat", "link_clear", "home",
-    "bump",
+    "bump", "stir", "lid_on", "lid_off", "add_water", "add_food", "serve", "box",
 )
 _NEEDS_VALUE = {"knob": (0.0, 100.0, "percent"), "link_heat": (0.0, 100.0, "percent"),
-                "bump": (-90.0, 90.0, "degrees")}
-_MAY_HAVE_VALUE = {"clock": (-86400.0, 86400.0, "seconds of error")}
+                "bump": (-90.0, 90.0, "degrees"), "add_water": (0.01, 20.0, "kg"),
+                "add_food": (0.01, 20.0, "kg"), "serve": (1.0, 100.0, "percent")}
+_MAY_HAVE_VALUE = {"clock": (-86400.0, 86400.0, "seconds of error"),
+                   "box": (0.1, 10.0, "W/K that the box loses")}
 
 
 class _Part(BaseModel):
@@ -82,6 +87,35 @@ class Base(_Part):
     table_days: Annotated[int, Field(ge=1, le=7000)] = 700
 
 
+class Pot(_Part):
+    """The pot as it truly is: food (see foods.py), water and metal [kg], lid, how black, how far off [mm].
+
+    finish left out: as the cooker's settings say; start_c left out: as warm as the air.
+    """
+
+    food: Literal[tuple(FOODS)] = "water"  # type: ignore[valid-type]
+    food_kg: Annotated[float, Field(ge=0, le=50)] = 0.0
+    water_kg: Annotated[float, Field(ge=0, le=50)] = 6.0
+    start_c: Annotated[float, Field(ge=-10, le=95)] | None = None
+    finish: Literal[tuple(FINISHES)] | None = None  # type: ignore[valid-type]
+    metal: Literal[tuple(METALS_J_KG_K)] = "aluminium"  # type: ignore[valid-type]
+    metal_kg: Annotated[float, Field(ge=0.1, le=30)] = 1.5
+    lid: bool = True
+    humidity: Annotated[float, Field(ge=0, le=1)] = 0.4
+    offset_mm: Annotated[float, Field(ge=0, le=100)] = 0.0
+    offset_bearing_deg: Annotated[float, Field(ge=0, le=360)] = 0.0
+    probe_lag_s: Annotated[float, Field(ge=0.1, le=600)] = 8.0
+    probe_noise_c: Annotated[float, Field(ge=0, le=5)] = 0.15
+
+    @model_validator(mode="after")
+    def _filled(self) -> "Pot":
+        if self.food == "water" and self.food_kg:
+            raise ValueError(f"food_kg = {self.food_kg:g} with food = water; give water_kg or name a food")
+        if self.food != "water" and not self.food_kg:
+            raise ValueError(f"food_kg is missing; give the kg of {self.food}")
+        return self
+
+
 class Action(_Part):
     """One deed of the cook: at `at` do `do`, with `value` where it needs one, holding for `hold_s`."""
 
@@ -119,6 +153,7 @@ class Scenario(_Part):
     sky: Sky = Sky()
     air: Air = Air()
     base: Base = Base()
+    pot: Pot = Pot()
     action: tuple[Action, ...] = ()
 
     _start = field_validator("start", mode="before")(_utc)

@@ -99,6 +99,7 @@ class Truth:
     flat: dict[str, Any]
     presses: list[tuple[float, int]]
     calm: bool
+    pot: dict[str, NDArray]  # columns of hob.COLUMNS at `t_s`; empty where no pot was modelled
 
 
 def _aims(plant: Plant, axes_deg: NDArray, stand: NDArray) -> NDArray:
@@ -108,6 +109,13 @@ def _aims(plant: Plant, axes_deg: NDArray, stand: NDArray) -> NDArray:
         rows = stand == number
         out[rows] = mount.enu(axes_deg[rows, 0], axes_deg[rows, 1])
     return out
+
+
+def _pot_at(rows: dict[str, NDArray], t_s: NDArray) -> dict[str, NDArray]:
+    """The pot's record at other times: between its rows, but for what is on or off."""
+    out = {name: np.interp(t_s, rows["t_s"], values) for name, values in rows.items() if name != "t_s"}
+    last = np.clip(np.searchsorted(rows["t_s"], t_s, side="right") - 1, 0, len(rows["t_s"]) - 1)
+    return out | {name: rows[name][last] for name in ("on_hob", "lid")}
 
 
 def build(plant: Plant, t_s: ArrayLike | None = None) -> Truth:
@@ -125,8 +133,10 @@ def build(plant: Plant, t_s: ArrayLike | None = None) -> Truth:
     lat = plant.sky.site.latitude_deg
     dec, ha = dec_ha_deg(aim, lat)
     _, sun_ha = dec_ha_deg(sun, lat)
+    pot = {} if plant.hob is None else _pot_at(plant.hob.record(), t)
     return Truth(
         t, aim, sun, separation_deg(aim, sun), (sun_ha - ha + 180.0) % 360.0 - 180.0, dec,
         elevation_deg(sun), plant.sky.beam(t), axes, {name: row[name][last] for name in HELD},
         plant.sky.site, plant.sky.start_unix, plant.flat, list(plant.presses), plant.wind.calm,
+        pot,
     )

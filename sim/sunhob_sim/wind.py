@@ -30,6 +30,10 @@ class Wind:
         self.speed_m_s: list[float] = np.maximum(mean_m_s + spread * rows[:, 0], 0.0).tolist()
         self._side: tuple[list[float], list[float]] = (rows[:, 1].tolist(), rows[:, 2].tolist())
 
+    def speed_at(self, t_s: float) -> float:
+        """Speed of the wind at `t_s` seconds, m/s."""
+        return 0.0 if self.calm else self.speed_m_s[min(int(t_s), len(self.speed_m_s) - 1)]
+
     def shove(self, axis: int, t_s: float, preloaded: bool) -> int:
         """-1, 0 or 1: the flank a gust holds this axis on at `t_s` seconds."""
         if self.calm:
