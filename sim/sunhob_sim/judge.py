@@ -259,7 +259,7 @@ def pot_too_hot(truth: Truth) -> list[Hazard]:
         watts = truth.pot["absorbed_w"][first : last + 1][late]
         if watts.size and watts.max() > HEATING_W:
             hottest = float(truth.pot["underside_c"][first : last + 1].max())
-            text = f"{watts.max():.0f} W still {POT_HOT_S:.0f} s after {limit_c:.0f} degC, up to {hottest:.0f}"
+            text = f"{watts.max():.0f} W {POT_HOT_S:.0f} s after {limit_c:.0f} degC, up to {hottest:.0f}"
             out.append(_hazard(truth, "pot_too_hot", first, text))
     return out
 
