@@ -78,6 +78,32 @@ class Level:
         return self.value
 
 
+class FakeLight:
+    """The light converter: the two levels are there at once."""
+
+    def __init__(self, beam, open_cell):
+        self.beam, self.open = beam, open_cell
+        self.silent_ms = 0
+
+    def tick(self, dt_ms):
+        pass
+
+
+class FakeProbe:
+    """A thermocouple converter: set mc or fault; every frame differs unless it is stuck."""
+
+    def __init__(self, mc=25_000):
+        self.mc = mc
+        self.fault = 0
+        self.stuck = False
+        self.frame = bytearray(4)
+
+    def read(self):
+        if not self.stuck:
+            self.frame[3] = (self.frame[3] + 16) & 0xF0
+        return self.fault
+
+
 class FakeBoard:
     """One cycle at a time: set fields, call run(seconds)."""
 
@@ -92,6 +118,8 @@ class FakeBoard:
         self.rtc = Chip(since.days, since.seconds * 1000)
         self.uart = Wire()
         self.beam, self.open, self.knob = Level(40_000), Level(40_000), Level(0)
+        self.light = FakeLight(self.beam, self.open)
+        self.contents, self.underside = FakeProbe(), FakeProbe()
         self.mask = keys.CHAIN | keys.POT
         self.pair = (FakeDrive(), FakeDrive())
         self.out = 0

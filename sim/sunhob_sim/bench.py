@@ -10,6 +10,7 @@ import time
 import zlib
 from collections.abc import Callable
 from datetime import UTC, datetime, timedelta
+from functools import partial
 from typing import Any
 
 import numpy as np
@@ -25,7 +26,10 @@ from .bench_figures import finish
 from .bench_sky import sky_of
 from .board_host import VirtualBoard
 from .cook import Cook
-from .devices.ds3232 import ADDRESS, DS3232
+from .devices import ads1115, ds3232
+from .devices.ads1115 import ADS1115
+from .devices.ds3232 import DS3232
+from .devices.max31855 import MAX31855
 from .engine import make_engine
 from .flash_store import FlashStore
 from .plant import Plant, true_mount
@@ -38,6 +42,7 @@ _HEAP_EVERY_S = 600.0
 _TABLE_PAST_DAYS = 30
 _BUTTON_PINS = ((keys.LEAVE, pins.LEAVE), (keys.ASIDE, pins.ASIDE), (keys.ARM, pins.ARM),
                 (keys.CONFIRM, pins.CONFIRM))
+_VOLTS = 3.3 / 65535
 _EPOCH = datetime(2000, 1, 1, tzinfo=UTC)
 
 
@@ -160,9 +165,12 @@ class Bench:
         self.plant = self._plant()
         self.uplink = Uplink(scenario.start)
         self.bridge = Bridge(self.plant)
-        self.board = VirtualBoard(self.bridge, {ADDRESS: clock_of(scenario)},
-                                  flash_of(self.cooker, scenario.start, scenario.base.table_days),
-                                  self.uplink)
+        self.light = ADS1115(self._light_volts)
+        self.probes = [MAX31855(partial(self._probe_c, k), seed=scenario.seed + k) for k in (0, 1)]
+        self.board = VirtualBoard(
+            self.bridge, {ds3232.ADDRESS: clock_of(scenario), ads1115.ADDRESS: self.light},
+            flash_of(self.cooker, scenario.start, scenario.base.table_days), self.uplink,
+            spi_devices={pins.SELECT_CONTENTS: self.probes[0], pins.SELECT_UNDERSIDE: self.probes[1]})
         self.uplink.now = lambda: self.board.now_us
         accels = (self.cooker.axis1.accel_deg_s2, self.cooker.axis2.accel_deg_s2)
         self.cook = Cook(scenario, self.board.uart_send, lambda: sight_of(self.plant), accels,
@@ -173,6 +181,14 @@ class Bench:
         self.engine_name = engine_name
         self.heap_peak = 0
         self.wall_s = 0.0
+
+    def _light_volts(self, _now_us: int) -> tuple[float, ...]:
+        beam, open_cell = self.plant.adc()[:2]
+        return beam * _VOLTS, open_cell * _VOLTS, 0.0, 0.0
+
+    def _probe_c(self, index: int, now_us: int) -> float | str:
+        probe_c = getattr(self.plant, "probe_c", None)
+        return self.scenario.air.temp_c if probe_c is None else probe_c(index, now_us)
 
     def _plant(self) -> Plant:
         one, base = self.scenario, self.scenario.base

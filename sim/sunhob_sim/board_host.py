@@ -41,6 +41,7 @@ class Plant(Protocol):
 class VirtualBoard:
     """One board: flash, clock chip and time stay over restarts, everything else is new with each.
 
+    devices: by I2C address; spi_devices: by the pin that selects them.
     queues: state machine -> PioQueue. A plant with a method attach(board) gets the board at once and
     reads board.queues[...].steps_done(us), board.queues[...].level(us).
     """
@@ -52,9 +53,11 @@ class VirtualBoard:
         flash: FlashStore | None = None,
         on_uart: Callable[[int, bytes], None] | None = None,
         first_ticks_ms: int = 0,
+        spi_devices: dict[int, Any] | None = None,
     ) -> None:
         self.plant = plant
         self.devices = devices if devices is not None else {}
+        self.spi_devices = spi_devices if spi_devices is not None else {}
         self.flash_store = flash or FlashStore()
         self.on_uart = on_uart or (lambda port, data: None)
         self.first_ticks_ms = first_ticks_ms & _MASK
@@ -135,6 +138,14 @@ class VirtualBoard:
     def i2c_write(self, addr: int, reg: int, data: bytes) -> bool:
         device = self.devices.get(addr)
         return device is not None and device.write(reg, data, self.now_us)
+
+    def spi(self, low: int, n: int) -> bytes:
+        """n bytes from the chips whose select pin is low: those of two at once fight, low bits win."""
+        got = b"\xff" * n
+        for pin, device in self.spi_devices.items():
+            if low >> pin & 1:
+                got = bytes(a & b for a, b in zip(got, device.transfer(n, self.now_us), strict=True))
+        return got
 
     def flash(self, op: str, path: str, data: bytes) -> bytes | None:
         if self._over is not None:

@@ -117,6 +117,7 @@ class _TimedHost:
     def __init__(self, board: VirtualBoard) -> None:
         self._exchange = board.exchange
         self.i2c_read, self.i2c_write, self.flash = board.i2c_read, board.i2c_write, board.flash
+        self.spi = board.spi
         self.spent_s = 0.0
         self.failed: Exception | None = None  # the bench's own fault, not the firmware's
 

@@ -168,6 +168,8 @@ class MicroPythonEngine:
             got = self.board.i2c_read(*call[1:])
         elif kind == "w":
             return self.board.i2c_write(call[1], call[2], bytes.fromhex(call[3]))
+        elif kind == "s":
+            got = self.board.spi(call[1], call[2])
         else:
             got = self.board.flash(call[1], call[2], bytes.fromhex(call[3]))
         return None if got is None else got.hex()

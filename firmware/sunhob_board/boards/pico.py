@@ -9,8 +9,10 @@ import time
 import machine
 
 from ..core import panel as keys
+from ..drivers.light_ads1115 import Light
 from ..drivers.rtc_ds3232 import Rtc
 from ..drivers.stepper_pio import StepperPio
+from ..drivers.thermocouple_max31855 import Thermocouple
 
 NAME = "pico"
 DATA = "/data/"
@@ -18,11 +20,11 @@ DATA = "/data/"
 PINS = {
     "uart_tx": 0, "uart_rx": 1,
     "step1": 2, "dir1": 3, "step2": 4, "dir2": 5, "motor_enable": 6,
-    "buzzer": 7, "lamp_hands_in": 8, "lamp_armed": 9, "lamp_fault": 10,
+    "buzzer": 7, "lamp_hands_in": 19, "lamp_armed": 9, "lamp_fault": 10,
     "home1": 11, "home2": 12, "stop_chain": 13,
     "leave": 14, "aside": 15, "arm": 16, "confirm": 17, "pot": 18,
     "i2c_sda": 20, "i2c_scl": 21,
-    "adc_beam": 26, "adc_open": 27, "adc_knob": 28,
+    "spi_miso": 8, "spi_sck": 26, "select_contents": 22, "select_underside": 27, "adc_knob": 28,
 }
 
 # name, mask bit, level at which the thing is so
@@ -47,14 +49,14 @@ class Board:
             line = pin(PINS[name], pin.IN, pin.PULL_DOWN if level else pin.PULL_UP)
             line.irq(handler=self._edge, trigger=pin.IRQ_FALLING | pin.IRQ_RISING)
             self.inputs.append((line, bit, level))
-        self.beam = machine.ADC(PINS["adc_beam"])
-        self.open = machine.ADC(PINS["adc_open"])
         self.knob = machine.ADC(PINS["adc_knob"])
         self.uart = machine.UART(0, BAUD, tx=pin(PINS["uart_tx"]), rx=pin(PINS["uart_rx"]),
                                  rxbuf=1024, txbuf=1024, timeout=0)
         self.uart.irq(handler=self._edge, trigger=machine.UART.IRQ_RXIDLE)
         i2c = machine.I2C(0, sda=pin(PINS["i2c_sda"]), scl=pin(PINS["i2c_scl"]), freq=400_000)
         self.rtc = Rtc(i2c)
+        self.light = Light(i2c)
+        self.contents, self.underside = self._probes()
         self._woken = False
         self._timer = machine.Timer()
         self._wake = self._edge
@@ -66,6 +68,16 @@ class Board:
             StepperPio(0, PINS["step1"], PINS["dir1"], bool(s.axis1_reversed)),
             StepperPio(1, PINS["step2"], PINS["dir2"], bool(s.axis2_reversed)),
         )
+
+    @staticmethod
+    def _probes():
+        """The two thermocouple converters. They are only read from, but the bus takes a pin to write on:
+        it gets the one that then turns back into the second select pin."""
+        pin = machine.Pin
+        spi = machine.SPI(1, baudrate=1_000_000, polarity=0, phase=0, sck=pin(PINS["spi_sck"]),
+                          mosi=pin(PINS["select_underside"]), miso=pin(PINS["spi_miso"]))
+        return (Thermocouple(spi, pin(PINS["select_contents"], pin.OUT, value=1)),
+                Thermocouple(spi, pin(PINS["select_underside"], pin.OUT, value=1)))
 
     def _edge(self, _source):
         self._woken = True

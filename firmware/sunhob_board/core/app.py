@@ -30,6 +30,7 @@ from .north import DailyNorth
 from .panel import Panel
 from .park import Park
 from .place import ARMED_BY_COOK, MOVING, ON_SUN, Place
+from .sensors import Sensors
 from .service import Service
 from .settings import SettingsError, defaults, load
 from .tracking import Tracker
@@ -61,7 +62,6 @@ class App:
         self.telemetry_ms = 0
         self.worst_ms = 0
         self.north_deg = 0.0
-        self.beam_w_m2 = self.open_w_m2 = 0.0
         self.slots = Slots(board.DATA)
         self.journal = Journal()
         self.journal.load(self.slots)
@@ -86,6 +86,7 @@ class App:
         self.clock = Clock(board.rtc, self.s.interlock_clock_jump_s)
         self.locks = Interlocks(self.s, self.emit, _C["trip"], _C["over"])
         self.conditions = Conditions(self.s, self.locks)
+        self.sensors = Sensors(board, self.s)
         self.clock.start(now)
         self._load_table()
         if self.trouble:
@@ -217,13 +218,14 @@ class App:
         dt = self.clock.tick(now)
         self.conditions.late_ms = late if late > self.s.interlock_loop_late_ms else 0
         self.panel.tick(board.read_inputs(), board.knob.read_u16(), dt)
+        self.sensors.tick(dt, bool(self.panel.held & keys.POT))
         self._sky(dt)
         c = self.controller
         self._seen |= 1
         if c is not None:
             chain = bool(self.panel.held & keys.CHAIN)
             bad = self.conditions.mask(c, self.clock, self.sun if self.sun_ok else None, chain,
-                                       self.beam_w_m2, self.open_w_m2)
+                                       self.sensors.beam_w_m2, self.sensors.open_w_m2)
             self.locks.tick(bad, dt)
             self._seen |= 2
             c.tick(dt, self.panel, self.sun_ok)
@@ -260,9 +262,6 @@ class App:
         return c.due_ms() if c is not None else 1_000
 
     def _sky(self, dt):
-        s = self.s
-        self.beam_w_m2 = self.board.beam.read_u16() * s.sensor_beam_w_m2_full / 65535
-        self.open_w_m2 = self.board.open.read_u16() * s.sensor_open_w_m2_full / 65535
         self._since_sun += dt
         if self.sun is None or not self.clock.known:
             self.sun_ok = False

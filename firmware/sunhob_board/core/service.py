@@ -27,6 +27,11 @@ _NORTH_WORDS = (
 )
 
 
+def _celsius(probe):
+    """What a probe reads, to a tenth [degC]; None where there is no probe or nothing to believe."""
+    return None if probe is None or probe.mc is None else probe.mc // 100 / 10
+
+
 class Service:
     """Handlers for the declared methods, by name."""
 
@@ -55,7 +60,8 @@ class Service:
             "attendance_s": max(0, c.attend_ms) // 1000,
             "axis1_deg": axes[0] / 1e6, "axis2_deg": axes[1] / 1e6,
             "place_known": a.conditions.place_known, "clock_known": a.clock.known, "day": a.clock.day,
-            "ms": a.clock.ms, "beam_w_m2": int(a.beam_w_m2), "open_w_m2": int(a.open_w_m2),
+            "ms": a.clock.ms, "beam_w_m2": int(a.sensors.beam_w_m2), "open_w_m2": int(a.sensors.open_w_m2),
+            "contents_c": _celsius(a.sensors.contents), "underside_c": _celsius(a.sensors.underside),
             "sun_elevation_deg": round(a.sun.elevation_deg, 3) if a.sun_ok else None,
             "tripped": [row[0] for i, row in enumerate(table.ROWS) if a.locks.is_tripped(i)],
             "bad_lines": a.rpc.bad_lines, "worst_tick_ms": a.worst_ms, "north_deg": a.north_deg,

@@ -132,8 +132,6 @@ _TAIL = (
      "Probe that tells the very same while heat flows so long: it turns down.", True),
     ("interlock.light_sensor_s", "float", 30.0, 5.0, 600.0, "s",
      "Light sensor silent so long: it leaves.", True),
-    ("sensor.light", "choice", "adc", ("adc", "ads1115"), None, "",
-     "What reads the light: the board's own converter, or an ADS1115 on its I2C bus.", True),
     ("sensor.beam_w_m2_full", "float", 1500.0, 500.0, 5000.0, "W/m2",
      "Beam at full scale of the tube sensor.", True),
     ("sensor.open_w_m2_full", "float", 1500.0, 500.0, 5000.0, "W/m2",

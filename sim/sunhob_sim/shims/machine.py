@@ -63,6 +63,7 @@ class Pin:
             wire.pulls &= ~(1 << self.id)
         if self.out:
             wire.levels[self.id] = -1
+            wire.driven |= 1 << self.id
             self.value(0 if value is None else value)
 
     def value(self, x=None):
@@ -139,6 +140,23 @@ class I2C:
 
 
 SoftI2C = I2C
+
+
+class SPI:
+    """A bus that is only read from: the bench answers for whatever pin is driven low to select a chip."""
+
+    MSB = 0
+
+    def __init__(self, id=0, baudrate=1000000, polarity=0, phase=0, bits=8, firstbit=0, sck=None, mosi=None,
+                 miso=None):
+        self.id = id
+
+    def readinto(self, buf, write=0):
+        low = 0
+        for n in range(len(wire.levels)):
+            if wire.driven >> n & 1 and not wire.levels[n]:
+                low |= 1 << n
+        buf[:] = wire.host.spi(low, len(buf))
 
 
 class UART:

@@ -35,6 +35,10 @@ def i2c_write(addr, reg, data):
     return _ask(["w", addr, reg, str(hexlify(data), "utf8")])
 
 
+def spi(low, n):
+    return unhexlify(_ask(["s", low, n]))
+
+
 def flash(op, path, data):
     got = _ask(["f", op, path, str(hexlify(data), "utf8")])
     return None if got is None else unhexlify(got)

@@ -3,7 +3,7 @@
 Units: us and ms of virtual time, ADC counts 0..65535. Runs on CPython and MicroPython.
 Virtual time stands still between exchanges; each idle or sleep is one exchange. `host` is set by the
 engine: exchange(wait_us, out), i2c_read(addr, reg, n), i2c_write(addr, reg, data),
-flash(op, path, data).
+spi(selected, n), flash(op, path, data).
 """
 
 OP_PIN = 0  # pin, level
@@ -21,6 +21,7 @@ out = []
 pins = 0  # input levels, bit n = pin n
 known = 0  # pins the bench drives
 pulls = 0  # pins pulled up by the board
+driven = 0  # pins the board drives
 levels = [0] * 30  # what the board drives
 adc = [0] * 5
 fifo = [0] * 8  # words waiting for each state machine
