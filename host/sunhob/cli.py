@@ -29,6 +29,7 @@ _PARTS = {  # command: (module, name in it); a module is loaded when its command
     "table": ("sunhob.cli_sun", "table_app"),
     "bench": ("sunhob_sim.cli_bench", "bench_app"),
     "size": ("sunhob.cli_size", "size_command"),
+    "align": ("sunhob.cli_align", "align_command"),
     "dish": ("sunhob.cli_dish", "dish_app"),
 }
 _ABOUT = "Controller, host tools and bench for a motorised two-axis solar cooking dish."

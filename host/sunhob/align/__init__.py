@@ -1,0 +1,1 @@
+"""Alignment: how the mount truly stands, from sightings of the sun. Units: degrees."""

@@ -1,0 +1,98 @@
+"""Sightings of the sun: read and judge a file of them. Units: degrees, UTC.
+
+A sighting is a moment at which the shadow sight stood on its mark, and what the axes read then.
+"""
+
+from __future__ import annotations
+
+import csv
+import io
+from dataclasses import dataclass
+from datetime import datetime
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from sunhob.errors import UserError
+from sunhob.sun_compare import parse_time
+from sunhob.sun_truth import sun_enu
+
+COLUMNS = ("at_utc", "axis1_deg", "axis2_deg")
+LOWEST_DEG = 5.0  # the air bends lower light by more than the tables promise
+_MOST = 1000
+
+
+@dataclass(frozen=True)
+class Sightings:
+    """at: moments, aware; axes_deg: readings, shape (n, 2); sun: unit vectors to the sun, shape (n, 3)."""
+
+    at: list[datetime]
+    axes_deg: NDArray[np.float64]
+    sun: NDArray[np.float64]
+
+    def __len__(self) -> int:
+        return len(self.at)
+
+    def only(self, keep: NDArray[np.bool_]) -> Sightings:
+        """Those whose flag in `keep`, shape (n,), is set."""
+        at = [t for t, k in zip(self.at, keep, strict=True) if k]
+        return Sightings(at, self.axes_deg[keep], self.sun[keep])
+
+
+def sightings_of(at: list[datetime], axes_deg: Any, cooker: Any) -> Sightings:
+    """Put the sun (pvlib's SPA, refraction of the site) beside moments and readings (n, 2)."""
+    from sunhob.sun_compare import standard_pressure_pa
+
+    site = cooker.site
+    unix = np.array([t.timestamp() for t in at])
+    sun = sun_enu(unix, site.latitude_deg, site.longitude_deg, site.altitude_m,
+                  standard_pressure_pa(site.altitude_m), site.temp_c)
+    return Sightings(at, np.asarray(axes_deg, dtype=np.float64).reshape(-1, 2), sun)
+
+
+def read_sightings(path: Path, cooker: Any) -> Sightings:
+    """Sightings of a CSV file. UserError has a line for every mistake in it."""
+    try:
+        text = path.read_text(encoding="utf-8-sig")
+    except (OSError, UnicodeDecodeError) as error:
+        why = getattr(error, "strerror", None) or "not UTF-8 text"
+        raise UserError(f"{path}: cannot be read ({why}); give a CSV file of sightings") from None
+    rows = csv.DictReader(io.StringIO(text))
+    missing = [name for name in COLUMNS if name not in (rows.fieldnames or [])]
+    if missing:
+        raise UserError(f"{path}: no column {', '.join(missing)}; its first line must be {','.join(COLUMNS)}")
+    at, axes, mistakes = [], [], []
+    for number, row in enumerate(rows, start=2):
+        try:
+            at.append(parse_time(str(row["at_utc"])))
+            axes.append([_reading(row, name) for name in COLUMNS[1:]])
+        except UserError as error:
+            mistakes.append(f"{path}:{number}: {error}")
+    if mistakes:
+        raise UserError("\n".join(mistakes))
+    if not 1 <= len(at) <= _MOST:
+        raise UserError(f"{path}: {len(at)} sightings; give 1 to {_MOST}")
+    return judged(sightings_of(at, axes, cooker), [f"{path}:{i + 2}" for i in range(len(at))])
+
+
+def _reading(row: dict[str, Any], name: str) -> float:
+    try:
+        value = float(row[name])
+    except (TypeError, ValueError):
+        raise UserError(f"{name} = {row[name]!r} is no number; give the reading in degrees") from None
+    if not -720.0 <= value <= 720.0:
+        raise UserError(f"{name} = {value} is outside -720 to 720 deg")
+    return value
+
+
+def judged(found: Sightings, where: list[str]) -> Sightings:
+    """The same, or UserError with a line for each taken with the sun too low."""
+    height = np.degrees(np.arcsin(found.sun[:, 2]))
+    low = [f"{w}: the sun stood at {h:.1f} deg then, below {LOWEST_DEG:g} deg; look at time and place, or "
+           "leave it out"
+           for w, h in zip(where, height, strict=True) if h < LOWEST_DEG]
+    if low:
+        raise UserError("\n".join(low))
+    return found
