@@ -27,6 +27,7 @@ _PARTS = {  # command: (module, name in it); a module is loaded when its command
     "check": ("sunhob.cli_settings", "check_command"),
     "sun": ("sunhob.cli_sun", "sun_command"),
     "table": ("sunhob.cli_sun", "table_app"),
+    "optics": ("sunhob.cli_optics", "optics_command"),
     "bench": ("sunhob_sim.cli_bench", "bench_app"),
     "size": ("sunhob.cli_size", "size_command"),
     "align": ("sunhob.cli_align", "align_command"),

@@ -9,8 +9,9 @@ Frames, three components each:
 
 Where the sun is, seen from the dish: `lag_deg` is the angle between axis and sun, `direction_deg` says which
 way off the axis the sun stands: 0 up, 90 right, 180 down, 270 left, looking out along the axis. A dish that
-trails a rising sun has it up and to the side (north of the tropics: up-right in the forenoon, right at noon,
-down-right in the afternoon), so direction runs from near 0..90 to 90..180 over such a day.
+trails along the sun's path has the sun ahead of it on that path. North of the tropics: up and to the right
+in the forenoon (0..90), right at noon (90), down and to the right in the afternoon (90..180); south of them
+the same with left for right (360..270, 270, 270..180). `trailing_direction_deg` gives it for any aim.
 """
 
 from __future__ import annotations
@@ -184,7 +185,7 @@ def level_offset(east_north_up_m: ArrayLike, axis_azimuth_deg: float) -> tuple[f
 
 
 def trailing_direction_deg(axis_enu: ArrayLike, sun_enu: ArrayLike) -> tuple[float, float]:
-    """(lag_deg, direction_deg) of the sun for an axis, both east-north-up unit vectors (3,).
+    """(lag_deg, direction_deg 0..360) of the sun for an axis, both east-north-up unit vectors (3,).
 
     With the axis at the zenith 'up' is taken as for an axis leaning north.
     """
@@ -194,4 +195,5 @@ def trailing_direction_deg(axis_enu: ArrayLike, sun_enu: ArrayLike) -> tuple[flo
     right = np.array([forward[1], -forward[0], 0.0])
     up = np.array([0.0, 0.0, 1.0]) * flat - forward * axis[2]
     x, y, z = float(sun @ right), float(sun @ up), float(sun @ axis)
-    return math.degrees(math.atan2(math.hypot(x, y), z)), math.degrees(math.atan2(x, y)) % 360.0
+    direction = math.degrees(math.atan2(x, y)) % 360.0
+    return math.degrees(math.atan2(math.hypot(x, y), z)), direction if direction < 360.0 else 0.0

@@ -38,6 +38,8 @@ LAGS_DEG = (*range(13), 14, 16, 18, 20, 24, 28, 34, 40)
 ELEVATIONS_DEG = tuple(range(10, 91, 10))
 DIRECTIONS_DEG = tuple(range(0, 360, 45))
 CACHED_RAYS = 1 << 15
+CLEAR_SHARE = 0.01  # the pot is clear of the light below this share
+_WORTH_PROCESSES = 100_000_000  # rays times points; starting processes costs about as much as tracing these
 _LAGS_A_PART = 4
 
 
@@ -78,6 +80,21 @@ class Intercept:
         """Elevation of the axis at which the pot gets its full heat, deg."""
         return float(self.elevation_deg[int(np.argmax(self.absorbed[0].mean(axis=1)))])
 
+    @property
+    def pot_clear_deg(self) -> float | None:
+        """Least lag of the grid from which on the pot gets under 1 % in every attitude, deg, between
+        points by their logarithms (it falls off by powers of ten); None if the grid ends before."""
+        most = self.fraction.max(axis=(1, 2))
+        lit = np.flatnonzero(most >= CLEAR_SHARE)
+        if lit.size == 0:
+            return float(self.lag_deg[0])
+        last = int(lit[-1])
+        if last + 1 == most.size:
+            return None
+        above, below = np.log(most[last]), np.log(max(most[last + 1], 1e-6))
+        part = (above - np.log(CLEAR_SHARE)) / (above - below)
+        return float(self.lag_deg[last] + part * (self.lag_deg[last + 1] - self.lag_deg[last]))
+
     def at(
         self, lag_deg: ArrayLike, elevation_deg: ArrayLike, direction_deg: ArrayLike, what: str = "fraction"
     ) -> Floats:
@@ -97,7 +114,8 @@ class Intercept:
         lag, elevation, direction = np.broadcast_arrays(lag_deg, elevation_deg, direction_deg)
         lag = np.clip(lag, self.lag_deg[0], self.lag_deg[-1])
         elevation = np.clip(elevation, self.elevation_deg[0], self.elevation_deg[-1])
-        return np.asarray(self._at[what](np.stack([lag, elevation, np.mod(direction, 360.0)], axis=-1)))
+        places = np.stack([lag, elevation, np.mod(direction, 360.0)], axis=-1)
+        return np.asarray(self._at[what](places)).reshape(lag.shape)
 
 
 def intercept(
@@ -178,6 +196,8 @@ def _traced(
         for replicate in range(REPLICATES)
         for part in slices
     ]
+    if jobs is None and each * REPLICATES * lags.size * turns[..., 0, 0].size < _WORTH_PROCESSES:
+        jobs = 1
     found = _run(work, jobs, progress)
     shares = np.stack([np.concatenate(found[i : i + len(slices)]) for i in range(0, len(found), len(slices))])
     shares[:, lags == 0.0] = shares[:, lags == 0.0].mean(axis=3, keepdims=True)  # no direction there

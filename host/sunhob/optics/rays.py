@@ -155,7 +155,7 @@ def meets_pot(
         at_low, at_top = (low - z) / dz, (top - z) / dz
         in_level, out_level = np.minimum(at_low, at_top), np.maximum(at_low, at_top)
         first = np.maximum(enter, in_level)
-        struck = crosses & (first < np.minimum(leave, out_level)) & (first > 0.0)
+        struck = crosses & (first <= np.minimum(leave, out_level)) & (first > 0.0)  # =: no height
         z_in, z_out = z + enter * dz, z + leave * dz
     over_lid = crosses & (leave > 0.0) & (np.maximum(z_in, z_out) > top) & (np.minimum(z_in, z_out) < ceiling)
     hit = np.where(enter >= in_level, WALL, np.where(dz > 0.0, BOTTOM, LID)).astype(np.int8)
@@ -184,8 +184,8 @@ def meet(optics: Optics, level: Rays, offset_m: tuple[float, float, float] = NO_
     late = distance > level.reach_m
     shade = meets_pot(optics, level.point_m, level.sun, offset_m)[0] != MISSED
     hit = np.where(late, np.int8(MISSED), hit)
-    hit = np.where(level.in_hole, np.int8(HOLE), hit)
     hit = np.where(shade, np.int8(SHADED), hit)
+    hit = np.where(level.in_hole, np.int8(HOLE), hit)  # light that no aperture would collect, shaded or not
     distance = np.where((hit == MISSED) | (hit > PLATE), level.reach_m, distance)
     return Traced(level, hit, distance, over_lid & (hit == MISSED))
 
