@@ -65,7 +65,7 @@ def test_a_sized_plate_catches_the_spill(found):
 
 
 def test_the_lower_the_heat_the_wider_the_plate(found):
-    guards = [plate.guard_for_least(DISH, p, found, GUARDED_M) for p in (40.0, 20.0, 8.0)]
+    guards = [plate.guard_for_least(DISH, p, found, GUARDED_M, 1 << 13) for p in (40.0, 20.0, 8.0)]
     sizes = [guard.by_elevation_m[90.0] for guard in guards]
     assert sizes[0] == 0.0
     assert sizes[0] < sizes[1] < sizes[2]
@@ -109,6 +109,10 @@ def test_clear_angles_are_kept_and_told_again(found, tmp_path, monkeypatch):
     assert loose.cached_plate_m(DISH, found, 15.0, clear) > 0.24
 
 
-def test_a_pot_that_never_clears_gets_the_last_lag():
-    short = intercept(DISH, (0, 2, 4), (50,), (0, 90), 1 << 10, jobs=1)
-    assert loose.pot_clear_deg(short) == 4.0
+def test_where_the_pot_never_clears_it_is_kept_as_unknown(tmp_path, monkeypatch):
+    monkeypatch.setenv("SUNHOB_CACHE", str(tmp_path))
+    monkeypatch.setattr(loose, "QUICK_RAYS", 1 << 10)
+    short = intercept(DISH, (0, 4, 9), (50,), (0, 90), 1 << 10, jobs=1)
+    first = loose.cached_clear(DISH, short)
+    assert first.pot_clear_deg is None
+    assert loose.cached_clear(DISH, short) == first

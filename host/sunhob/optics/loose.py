@@ -28,16 +28,18 @@ from .plate import (
 from .standoff import NO_DISCOMFORT_W_M2, STOLL_LONGEST_S, Standoff, standoff, stoll_w_m2
 
 LOOSE_VERSION = 1  # raise it when a change here or in flux.py, plate.py, rays.py moves the figures
-CLEAR_SHARE = 0.01  # of full heat: less than this, and the pot is clear
-QUICK_RAYS = 1 << 13
+QUICK_RAYS, FULL_RAYS = 1 << 13, 1 << 15
 PLATE_PERCENTS = (30.0, 20.0, 10.0)
 
 
 @dataclass(frozen=True)
 class Clear:
-    """Traced angles (deg) and guarded radii (m), as `sunhob check` compares them with the declared ones."""
+    """Traced angles (deg) and guarded radii (m): of full heat, and of the dial down to 40 %.
 
-    pot_clear_deg: float
+    `pot_clear_deg` is None where the intercept's lags end before the pot is clear.
+    """
+
+    pot_clear_deg: float | None
     loose_clear_deg: float
     guarded_full_m: float
     guarded_m: float
@@ -55,31 +57,16 @@ class LooseLight:
     rays: int
 
 
-def pot_clear_deg(found: Intercept) -> float:
-    """Lag (deg) from which on the pot gets under 1 % of full heat at every elevation and direction.
-
-    The last lag of the grid where it does not fall so low there.
-    """
-    share = (found.fraction / found.fraction[:1].max()).max(axis=(1, 2))
-    last = np.flatnonzero(share >= CLEAR_SHARE)
-    if not last.size:
-        return 0.0
-    row = int(last[-1])
-    if row + 1 == share.size:
-        return float(found.lag_deg[-1])
-    part = (share[row] - CLEAR_SHARE) / (share[row] - share[row + 1])
-    return float(found.lag_deg[row] + part * (found.lag_deg[row + 1] - found.lag_deg[row]))
-
-
 def cached_clear(optics: Optics, found: Intercept, seed: int = 1, tell: Tell = silent) -> Clear:
     """Clear angles from a quick trace (about two seconds), kept on disk."""
     key = [optics.model_dump(), "clear", found.rays, found.seed, QUICK_RAYS, seed, LOOSE_VERSION]
     path = cache_dir() / "optics" / f"{hashlib.sha256(json.dumps(key).encode()).hexdigest()[:32]}.npz"
     kept = load(path, ("clear",))
     if kept is not None and kept["clear"].shape == (4,):
-        return Clear(*(float(value) for value in kept["clear"]))
+        pot_clear, *rest = (float(value) for value in kept["clear"])
+        return Clear(None if np.isnan(pot_clear) else pot_clear, *rest)
     clear = _clear(optics, found, flux_map(optics, 0.0, QUICK_RAYS, seed), QUICK_RAYS, seed, tell)
-    save(path, {"clear": np.array(list(asdict(clear).values()))})
+    save(path, {"clear": np.array(list(asdict(clear).values()), dtype=float)})
     return clear
 
 
@@ -103,9 +90,9 @@ def cached_plate_m(
 
 def _clear(optics: Optics, found: Intercept, full: FluxMap, rays: int, seed: int, tell: Tell) -> Clear:
     guarded_full = guarded_radius_m(full)
-    guarded = max(guarded_full, guarded_dialled_m(optics, found, seed, tell))
+    guarded = max(guarded_full, guarded_dialled_m(optics, found, rays, seed, tell))
     loose = loose_clear_deg(optics, guarded, rays, seed, tell=tell)
-    return Clear(pot_clear_deg(found), loose, guarded_full, guarded)
+    return Clear(found.pot_clear_deg, loose, guarded_full, guarded)
 
 
 def loose_parts() -> int:
@@ -114,7 +101,7 @@ def loose_parts() -> int:
 
 
 def loose_light(
-    optics: Optics, found: Intercept, rays: int = 1 << 15, seed: int = 1, tell: Tell = silent
+    optics: Optics, found: Intercept, rays: int = FULL_RAYS, seed: int = 1, tell: Tell = silent
 ) -> LooseLight:
     """Trace all of it: flux maps at MAP_LAGS_DEG with `rays` rays each (a power of two), seeded."""
     maps = []
@@ -126,7 +113,8 @@ def loose_light(
     skin, comfort = (max(one.farthest_m(limit) for one in maps) for limit in limits)
     distances = standoff(optics.aperture_diameter_m, optics.focal_length_m, optics.returned,
                          optics.slope_error_mrad, optics.specularity_mrad, skin, comfort)
-    plates = [guard_for_least(optics, p, found, clear.guarded_m, seed, tell) for p in PLATE_PERCENTS]
+    half = max(1, rays // 2)
+    plates = [guard_for_least(optics, p, found, clear.guarded_m, half, seed, tell) for p in PLATE_PERCENTS]
     return LooseLight(clear, distances, [_peaks(one, clear) for one in maps], plates, maps[0].cell_m, rays)
 
 

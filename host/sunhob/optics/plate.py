@@ -75,19 +75,21 @@ def dial_end_deg(found: Intercept, percent: float) -> float:
     return max(dialled_lag_deg(found, percent, e, DIRECTIONS_DEG[0]) for e in ELEVATIONS_DEG)
 
 
-def guarded_dialled_m(optics: Optics, found: Intercept, seed: int = 1, tell: Tell = silent) -> float:
+def guarded_dialled_m(
+    optics: Optics, found: Intercept, rays: int = RAYS, seed: int = 1, tell: Tell = silent
+) -> float:
     """Radius (m) of the guarded sphere: it holds all above 4 kW/m2 from full heat down to 40 %, no plate."""
     far = 0.0
     for lag in np.linspace(0.0, dial_end_deg(found, NO_PLATE_PERCENT), _DIAL_MAPS):
-        one = flux_map(optics, float(lag), RAYS, seed)
+        one = flux_map(optics, float(lag), rays, seed)
         far = max(far, one.farthest_m(WOOD_W_M2 * MAP_NOISE) + one.cell_m / 2.0)
         tell(1)
     return far
 
 
-def hot_cells(optics: Optics, lag_deg: float, guarded_m: float, seed: int = 1) -> Hot:
+def hot_cells(optics: Optics, lag_deg: float, guarded_m: float, rays: int = RAYS, seed: int = 1) -> Hot:
     """The cells above the limit beyond the guarded sphere at a lag, with the rays that make them so."""
-    one, samples = mapped(optics, lag_deg, RAYS, seed)
+    one, samples = mapped(optics, lag_deg, rays, seed)
     over = ((one.flux_w_m2 > WOOD_W_M2 * MAP_NOISE) & (one.from_focus_m >= guarded_m)).ravel()
     mine = over[samples.cell]
     cell = 2 * (np.cumsum(over) - 1)[samples.cell[mine]] + samples.left[mine]
@@ -128,7 +130,8 @@ def _crossing_m(optics: Optics, hot: Hot, turn: Floats) -> Floats:
 
 
 def guard_for_least(
-    optics: Optics, percent: float, found: Intercept, guarded_m: float, seed: int = 1, tell: Tell = silent
+    optics: Optics, percent: float, found: Intercept, guarded_m: float, rays: int = RAYS, seed: int = 1,
+    tell: Tell = silent,
 ) -> Guard:
     """The least plate for heat dialled down to `percent`, at the height `guard_below_focus_m` of the optics.
 
@@ -142,7 +145,7 @@ def guard_for_least(
             lag = dialled_lag_deg(found, percent, elevation, direction)
             lag = math.ceil(lag / LAG_STEP_DEG) * LAG_STEP_DEG
             if lag not in known:
-                known[lag] = hot_cells(optics, lag, guarded_m, seed)
+                known[lag] = hot_cells(optics, lag, guarded_m, rays, seed)
             size = plate_m(optics, known[lag], elevation, direction)
             best = min(best, (size, lag)) if not math.isnan(best[1]) else (size, lag)
             if size == 0.0:
