@@ -50,7 +50,7 @@ def answer(lat, dec, ha, aim, kind=Admission, near=0.06):
     rule = kind(round(near * 1e6), round(LOOSE * 1e6))
     rule.begin(sun, pole)
     behind = sun.behind_udeg(*aim)
-    return rule.admits(*(float(x) for x in aim), behind, 0), behind / 1e6
+    return rule.margin(*(float(x) for x in aim), 0.0) >= 0, behind / 1e6
 
 
 SKY = (st.floats(-66, 66), st.floats(-23.44, 23.44), st.floats(-179, 179),

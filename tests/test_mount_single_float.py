@@ -21,7 +21,7 @@ from .single_float import Board
 _FOLDER = Path(next(iter(sunhob_board.__path__)))
 _FILES = ("__init__.py", "core/__init__.py", "core/ticks.py", "mount/__init__.py", "mount/axis.py",
           "mount/profile.py", "mount/geometry.py", "mount/mount.py", "mount/homing.py", "mount/ways.py",
-          "mount/admission.py", "mount/planner.py")
+          "mount/admission.py", "mount/walk.py", "mount/planner.py")
 _NODE = """
 const {loadMicroPython} = await import(%s);
 const mp = await loadMicroPython({heapsize: 256 * 1024, stdout: (l) => console.log(l), linebuffer: true});

@@ -1,47 +1,62 @@
 """Which aims a planned way may pass or end at: behind the sun, at the pole, or never met by today's sun.
 
-Units: micro-degrees, unit vectors east, north, up. A fixed aim meets the sun nearest where the sun's daily
-circle crosses the aim's own hour circle (there the angle is the difference of declinations), or, if the sun
-does not get there in what is left of its day, at one end of what is left: cos(angle) = z sin(dec) +
-cos(dec) r cos(hour angle apart) has no other maximum. Without air; the sun counts as set 0.9 deg below the
-level, where its upper rim vanishes.
+Units: micro-degrees for settings and hour angles, radians on the sky, unit vectors east, north, up.
+Three axes fixed to the sun of begin(): along the elevated pole, across it towards the sun, and across it to
+the side that is behind. In them an aim's component on the last axis is the sine of its distance from the
+sun's hour circle, so that near the pole or the sun a lead is judged as it is on the sky.
+A fixed aim meets the sun nearest where the sun's daily circle crosses the aim's own hour circle (there the
+angle is the difference of declinations), or, if the sun does not get there in what is left of its day, at one
+end of what is left. Without air; the sun counts as set 0.9 deg below the level, where its rim vanishes.
 """
 
 import math
 
 _UDEG = 180000000.0 / math.pi  # udeg in a radian
 _HALF_TURN = 180000000
-_COS_NEAR_POLE = 0.99863  # 3 deg
+_NEAR_POLE = 0.05236  # 3 deg
+_COS_NEAR_POLE = math.cos(_NEAR_POLE)
 _SIN_SET = -0.0157
 
 
+def _dot(a, e, n, u):
+    return a[0] * e + a[1] * n + a[2] * u
+
+
 class Admission:
-    """begin() with the sun as it stands, then admits(). ahead: udeg on the sky that an aim may lead by."""
+    """begin() with the sun as it stands, then margin(). ahead: udeg on the sky that an aim may lead by."""
 
     def __init__(self, ahead, loose):
-        self._ahead = ahead
-        self._cos_loose = math.cos(loose / _UDEG)
+        self._ahead = -ahead / _UDEG
+        self._loose = loose / _UDEG
         self._spot = [0.0, 0.0, 0.0]
 
     def begin(self, sun, pole):
         """Take the sun of this moment and the elevated pole [unit vector]."""
         self.sun = sun
-        self.pole = pole
+        self._pole = pole
+        z = _dot(pole, sun.e, sun.n, sun.u)
+        x = sun.e - z * pole[0], sun.n - z * pole[1], sun.u - z * pole[2]
+        r = math.sqrt(_dot(x, x[0], x[1], x[2]))
+        side = -r if pole[1] < 0.0 else r
+        self._to = x[0] / r, x[1] / r, x[2] / r
+        self.behind = ((pole[1] * x[2] - pole[2] * x[1]) / side, (pole[2] * x[0] - pole[0] * x[2]) / side,
+                       (pole[0] * x[1] - pole[1] * x[0]) / side)
         dec = sun.dec_udeg / _UDEG
-        if pole[1] < 0.0:
-            dec = -dec  # counted towards the elevated pole
-        self._sin = math.sin(dec)
+        self._sin = math.sin(-dec if pole[1] < 0.0 else dec)  # counted towards the elevated pole
         self._cos = math.cos(dec)
+        self._day(pole)
+
+    def _day(self, pole):
+        """What is left of the sun's day, as hour angles from now: until it is up, until it has set."""
         across = abs(pole[1]) * self._cos
         share = (_SIN_SET - pole[2] * self._sin) / across if across > 1e-6 else 2.0
         half = int(math.acos(max(-1.0, min(1.0, share))) * _UDEG)
-        self._first = max(0, -half - sun.ha_udeg)  # hour angle until it is up, and until it has set
-        self._left = half - sun.ha_udeg
-        self._down = share >= 1.0 or (self._left < 0 and share > -1.0)
         if share <= -1.0:
-            self._first = 0
-            self._left = 2 * _HALF_TURN
-        self._ends = (self._there(self._first), self._there(self._left))
+            self._first, self._left = 0, 2 * _HALF_TURN
+        else:
+            self._first, self._left = max(0, -half - self.sun.ha_udeg), half - self.sun.ha_udeg
+        self._down = share >= 1.0 or self._left < 0
+        self._ends = self._there(self._first), self._there(self._left)
 
     def _there(self, later):
         """Where the sun stands when it has gone on by so much hour angle."""
@@ -51,29 +66,30 @@ class Admission:
         self.sun.enu_from_dec_ha(self.sun.dec_udeg, at, self._spot)
         return tuple(self._spot)
 
-    def admits(self, e, n, u, behind, moved):
-        """Whether an aim is allowed: behind is its hour angle behind the sun of begin() [udeg, -180e6 to
-        180e6], moved what the sun has gone on since."""
-        now = behind + moved
-        if 0 <= now <= _HALF_TURN:
-            return True
-        pole = self.pole
-        z = e * pole[0] + n * pole[1] + u * pole[2]
-        if z > _COS_NEAR_POLE:
-            return True
-        r = math.sqrt(max(0.0, 1.0 - z * z))
-        if now < 0 and -now * r <= self._ahead:
-            return True
-        return self._down or self.least_cos(e, n, u, behind, z, r) <= self._cos_loose
+    def margin(self, e, n, u, moved):
+        """How far on the sky [rad] every aim around this one is admitted too; negative: this one is not.
 
-    def least_cos(self, e, n, u, behind, z, r):
-        """Cosine of the least angle to the sun in what is left of its day; z along the pole, r across."""
-        ahead = -behind
+        moved: hour angle the sun has gone on since begin() [rad], small.
+        """
+        to = _dot(self._to, e, n, u)
+        behind = _dot(self.behind, e, n, u)
+        now = behind + to * moved
+        if now >= 0.0:
+            return now
+        z = _dot(self._pole, e, n, u)
+        if z > _COS_NEAR_POLE:
+            return _NEAR_POLE - math.acos(min(1.0, z))
+        if now >= self._ahead and to > 0.0:
+            return 0.0
+        if self._down:
+            return math.pi
+        return math.acos(max(-1.0, min(1.0, self._least_cos(e, n, u, z, to, behind)))) - self._loose
+
+    def _least_cos(self, e, n, u, z, to, behind):
+        """Cosine of the least angle to the sun in what is left of its day."""
+        ahead = int(-math.atan2(behind, to) * _UDEG)
         if ahead < self._first:
             ahead += 2 * _HALF_TURN
         if ahead <= self._left:
-            return z * self._sin + r * self._cos
-        best = -1.0
-        for end in self._ends:
-            best = max(best, e * end[0] + n * end[1] + u * end[2])
-        return best
+            return z * self._sin + math.sqrt(max(0.0, 1.0 - z * z)) * self._cos
+        return max(_dot(self._ends[0], e, n, u), _dot(self._ends[1], e, n, u))

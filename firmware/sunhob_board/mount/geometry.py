@@ -114,6 +114,17 @@ class Geometry:
         """Whether both readings [udeg] lie inside the travel."""
         return self.low[0] <= a1 <= self.high[0] and self.low[1] <= a2 <= self.high[1]
 
+    def across(self, a2):
+        """Share of a turn of axis 1 that the aim makes on the sky, axis 2 at this reading [udeg]."""
+        return abs(math.cos(math.radians((a2 + self._zero[1]) / _UDEG)))
+
+    def axis1_of(self, e, n, u):
+        """Reading of axis 1 [udeg], any turn, whose half plane holds a direction (square axes)."""
+        r = self._r
+        x = r[0] * e + r[3] * n + r[6] * u
+        y = r[1] * e + r[4] * n + r[7] * u
+        return _to_udeg(math.atan2(x, y)) - self._zero[0]
+
     def enu_from_axes(self, a1, a2, out):
         """Fill out with the unit vector east, north, up aimed at with these readings [udeg]."""
         one = math.radians((a1 + self._zero[0]) / _UDEG)

@@ -1,34 +1,31 @@
-"""The way off the sun and the way onto it: best of a few, hour-angle-behind at every sample.
+"""The way off the sun and the way onto it: best of a few, behind the sun all along.
 
-Units: axis readings and angles in micro-degrees, ms. Each step() does a bounded piece of work. A sample is
-admitted if the aim's hour angle lies 0 to 180 deg behind the moving sun's (half a deadband ahead on the sky
-is borne), within 3 deg of the elevated pole, or where today's sun comes no nearer than the loose-clear angle
-any more: a stall there is never met. A way off, once outside the pot's clear angle, never comes inside again.
-Best is the quickest, unless the pot stays in the light more than 15 s: each second beyond counts five-fold.
-Only where the dish already stands ahead of the sun may it leave by a way on which the distance from the sun
-never shrinks until the light is harmless.
+Units: axis readings and angles in micro-degrees, ms. Each step() does a bounded piece of work: it lists up to
+4 ways, or looks at up to 10 aims of one. An aim is admitted as `admission.py` says; `walk.py` sets the aims
+so close that none between them can be far from admitted. A way off, once outside the pot's clear angle, never
+comes inside again. Best is the quickest, unless the pot stays in the light more than 15 s: each second beyond
+counts five-fold. Only where the dish already stands ahead of the sun may it leave by a way on which the
+distance from the sun never shrinks until the light is harmless.
 """
 
 import math
 
 from .admission import Admission
-from .profile import Profile
+from .walk import CORNER_MS, Walk
 from .ways import Ways
 
 LEAVE = "leave"
 COME = "come"
 
-_SAMPLES = 8
+_SAMPLES = 10
 _WAYS = 4
-_ENOUGH_STEPS = 28  # a way found by then is taken: the warning is about to end
-_PER_SAMPLE_UDEG = 4000000
-_MOST_PER_LEG = 32
-_SUN_UDEG_PER_S = 4178
-_SHRINK_UDEG = 500000
-_CORNER_MS = 100
+_ENOUGH_STEPS = 60  # a way found by then is taken: the warning is about to end
+_RAD = math.pi / 180000000.0
+_SUN_RAD_PER_MS = 7.292e-8
+_SHRINK = 0.0087  # 0.5 deg
+_STRIDE = 0.035  # 2 deg
 _CLEAR_MS = 15000
 _CLEAR_WEIGHT = 4
-_BEHIND, _GROWING = range(2)
 
 
 class Planner:
@@ -39,11 +36,12 @@ class Planner:
         self.mount = mount
         self.sun = sun
         deadband = s.tracking_deadband_deg if s else 0.08
-        self._pot = int((s.dish_pot_clear_deg if s else 20) * 1000000)
-        self._loose = int((s.dish_loose_clear_deg if s else 75) * 1000000)
-        self._rule_sky = Admission(int(deadband * 650000) + 20000, self._loose)
+        loose = int((s.dish_loose_clear_deg if s else 75) * 1000000)
+        self._pot = int((s.dish_pot_clear_deg if s else 20) * 1000000) * _RAD
+        self._loose = loose * _RAD
+        self._sky = Admission(int(deadband * 650000) + 20000, loose)
         self._ways = Ways(mount, sun)
-        self._profiles = (Profile(), Profile())
+        self._walk = Walk(mount)
         self._from = [0, 0]
         self._enu = [0.0, 0.0, 0.0]
         self._found = []
@@ -60,12 +58,9 @@ class Planner:
         self.time_ms = 0
         self.pot_clear_ms = 0
         self._leaving = purpose == LEAVE
-        self._rule = _BEHIND
-        self._found = []
-        self._i = 0
+        self._goal = a1, a2
         self._cost = -1
         self._steps = 0
-        self._ready = False
         self.finished = False
         self.mount.axes_udeg(self._from)
         if not self.mount.geometry.admits(a1, a2):
@@ -75,11 +70,20 @@ class Planner:
                 self.legs = [(a1, a2)]
             self._end("" if self._leaving else "the sun's place is not known")
         else:
-            self._rule_sky.begin(self.sun, self.mount.geometry.pole)
-            self._ways.begin(self._from, a1, a2, self._leaving)
+            self._sky.begin(self.sun, self.mount.geometry.pole)
+            self._restart(False)
+
+    def _restart(self, growing):
+        """List the ways anew, for one rule or the other."""
+        self._growing = growing
+        self._ready = False
+        self._found = []
+        self._i = 0
+        self._ways.begin(self._from, self._goal[0], self._goal[1], self._leaving, self._sky.behind)
 
     def _end(self, reason):
         self.reason = reason
+        self._found = []
         self.finished = True
 
     def step(self):
@@ -95,10 +99,10 @@ class Planner:
             return True
         for _ in range(_SAMPLES):
             if not self._sample():
-                return self.finished
-            if not self._ready:
-                return False
-        return False
+                break
+        return self.finished
+
+    # --- which ways there are -----------------------------------------------------------------------
 
     def _list(self):
         """Time a few more ways; when all are known, start on the quickest."""
@@ -109,23 +113,34 @@ class Planner:
                 self._ready = True
                 self._open()
                 return
-            self._found.append(self._guess(way))
+            if self._growing or self._corners_admitted(way):
+                self._found.append(self._guess(way))
+
+    def _corners_admitted(self, way):
+        """Whether no corner is ahead of the sun; by then it will have moved, so this forbids no more."""
+        g = self.mount.geometry
+        enu = self._enu
+        for a1, a2 in way:
+            g.enu_from_axes(a1, a2, enu)
+            if self._sky.margin(enu[0], enu[1], enu[2], 0.01) < 0.0:
+                return False
+        return True
 
     def _guess(self, way):
         """(cost to sort by, order, time, way): the time clear of the pot is guessed from the readings."""
         one, two = self.mount.axes
         a1, a2 = self._from
-        total = -_CORNER_MS
+        total = -CORNER_MS
         clear_ms = 0
         to_go = self._pot if self._leaving else 0
         for b1, b2 in way:
             ms = max(one.way_ms(a1, b1), two.way_ms(a2, b2))
-            apart = max(abs(b2 - a2), int(abs(b1 - a1) * abs(math.cos(math.radians(a2 / 1000000)))))
+            apart = max(abs(b2 - a2), abs(b1 - a1) * self.mount.geometry.across(a2)) * _RAD
             if to_go > 0:
                 share = min(1.0, to_go / apart) if apart else 1.0
                 clear_ms += int(ms * share)
                 to_go -= apart
-            total += ms + _CORNER_MS
+            total += ms + CORNER_MS
             a1, a2 = b1, b2
         total = max(0, total)
         return total + self._late(clear_ms), len(self._found), total, way
@@ -136,90 +151,41 @@ class Planner:
     # --- one way after another ----------------------------------------------------------------------
 
     def _open(self):
-        """Start on the next quickest way."""
-        if self._i >= len(self._found) or 0 <= self._cost <= self._found[self._i][0]:
-            if self.legs is not None:
-                self._end("")
-                return
-            if self._ways.widen():
-                self._found = []
-                self._i = 0
-                self._ready = False
-                return
-            if not self._leaving or self._rule == _GROWING or not self._ahead_now():
-                self._end("no way keeps behind the sun")
-                return
-            self._rule = _GROWING
+        """Start on the next quickest way, or end."""
+        if self._i < len(self._found) and not 0 <= self._cost <= self._found[self._i][0]:
+            self._clear_ms = -1
+            self._far = self._before = self._before_ms = 0
+            self._walk.start(self._from, self._found[self._i][3])
+            self._look()
+        elif self.legs is not None:
+            self._end("")
+        elif self._ways.widen():
+            self._found = []
             self._i = 0
-            if not self._found:
-                self._end("no way keeps behind the sun")
-                return
-        self._leg = -1
-        self._at = [self._from[0], self._from[1]]
-        self._elapsed = 0
-        self._clear_ms = -1
-        self._far = 0
-        self._before = 0
-        self._before_ms = 0
-        self._look(self._from[0], self._from[1], 0)
-        self._next_leg()
+            self._ready = False
+        elif self._leaving and not self._growing and self._ahead_now():
+            self._restart(True)
+        else:
+            self._end("no way keeps behind the sun")
 
     def _ahead_now(self):
-        self.mount.geometry.enu_from_axes(self._from[0], self._from[1], self._enu)
-        return not self._behind(0)
-
-    def _next_leg(self):
-        way = self._found[self._i][3]
-        if self._leg >= 0:
-            self._at[0], self._at[1] = way[self._leg]
-            self._elapsed += self._leg_ms + _CORNER_MS
-        self._leg += 1
-        if self._leg >= len(way):
-            return False
-        one, two = self.mount.axes
-        b1, b2 = way[self._leg]
-        d1, d2 = b1 - self._at[0], b2 - self._at[1]
-        self._share = self.mount.permille(self._at[0], self._at[1], b1, b2)
-        self._leg_ms = max(one.way_ms(self._at[0], b1), two.way_ms(self._at[1], b2))
-        self._profiles[0].start(abs(one.steps(d1)), one.speed, one.accel)
-        self._profiles[1].start(abs(two.steps(d2)), two.speed, two.accel)
-        self._sign = (1 if d1 >= 0 else -1, 1 if d2 >= 0 else -1)
-        self._n = min(_MOST_PER_LEG, 3 + max(abs(d1), abs(d2)) // _PER_SAMPLE_UDEG)
-        self._k = 0
-        return True
+        enu = self._enu
+        self.mount.geometry.enu_from_axes(self._from[0], self._from[1], enu)
+        return self._sky.margin(enu[0], enu[1], enu[2], 0.0) < 0.0
 
     def _sample(self):
         """Check one point of the way; False when this step() should end."""
-        t = self._sample_ms()
-        at = [0, 0]
-        for i in range(2):
-            done = self._profiles[i].at(t * self._share[i] // 1000)
-            at[i] = self._at[i] + self._sign[i] * self.mount.axes[i].udeg(done)
-        t += self._elapsed
-        if not self._look(at[0], at[1], t) or self._hopeless(t):
+        if not self._walk.next(self._free, self._before):
+            self._accept()
+        elif not self._look() or self._hopeless():
             self._i += 1
             self._open()
-            return not self.finished
-        self._k += 1
-        if self._k > self._n + 1 and not self._next_leg():
-            self._accept()
-            return not self.finished
-        return True
+        return self._ready and not self.finished
 
-    def _hopeless(self, t):
+    def _hopeless(self):
         """Whether this way already costs more than the best so far."""
-        return 0 <= self._cost <= self._found[self._i][2] + (self._late(t) if self._clear_ms < 0 else 0)
-
-    def _sample_ms(self):
-        """Even in time, with one more close to either end."""
-        k, n = self._k, self._n
-        if k == 0:
-            return self._leg_ms // (4 * n)
-        if k == n:
-            return self._leg_ms - self._leg_ms // (4 * n)
-        if k > n:
-            return self._leg_ms
-        return self._leg_ms * k // n
+        late = self._late(self._walk.t) if self._clear_ms < 0 else 0
+        return 0 <= self._cost <= self._found[self._i][2] + late
 
     def _accept(self):
         """Keep this way if it is the best so far; go on while a better one may follow."""
@@ -236,25 +202,28 @@ class Planner:
 
     # --- what is admitted ---------------------------------------------------------------------------
 
-    def _look(self, a1, a2, t):
+    def _look(self):
+        """Whether the aim the walk stands at is admitted; sets how far around it all are."""
+        walk = self._walk
         enu = self._enu
-        self.mount.geometry.enu_from_axes(a1, a2, enu)
-        apart = self.sun.separation_udeg(enu[0], enu[1], enu[2])
+        self.mount.geometry.enu_from_axes(walk.a1, walk.a2, enu)
+        e, n, u = enu
+        apart = self.sun.separation_udeg(e, n, u) * _RAD
         if apart >= self._pot and self._clear_ms < 0:
             gained = apart - self._before
-            share = (self._pot - self._before) / gained if gained > 0 and self._before < self._pot else 0.0
-            self._clear_ms = int(self._before_ms + (t - self._before_ms) * share)
+            share = (self._pot - self._before) / gained if gained > 0.0 and self._before < self._pot else 0.0
+            self._clear_ms = int(self._before_ms + (walk.t - self._before_ms) * share)
         self._before = apart
-        self._before_ms = t
+        self._before_ms = walk.t
         far = self._far
         self._far = max(far, apart)
-        if self._rule == _GROWING:
-            return apart >= min(far - _SHRINK_UDEG, self._loose)
-        if self._leaving and apart < min(far, self._pot) - _SHRINK_UDEG:
-            return False
-        return self._behind(t)
-
-    def _behind(self, t):
-        """Whether the direction in _enu is admitted in t ms, when the sun has moved on."""
-        e, n, u = self._enu
-        return self._rule_sky.admits(e, n, u, self.sun.behind_udeg(e, n, u), t * _SUN_UDEG_PER_S // 1000)
+        self._free = _STRIDE
+        if self._growing:
+            return apart >= min(far - _SHRINK, self._loose)
+        if self._leaving:
+            if apart < min(far, self._pot) - _SHRINK:
+                return False
+            self._free = max(_STRIDE, apart - self._pot)
+        margin = self._sky.margin(e, n, u, walk.t * _SUN_RAD_PER_MS)
+        self._free = min(self._free, margin) if self._leaving else margin
+        return margin >= 0.0

@@ -1,8 +1,10 @@
-"""Ways worth trying between two attitudes, one at a time. Units: axis readings in micro-degrees.
+"""Ways worth trying between an aim near the sun and one far from it, one at a time.
 
-Straight; one axis first; over the top or past it; a quarter turn first; the same to the other turns of axis 1
-or to the same end past the zenith; by way of points that trail the sun on its path, from which the pole or
-the sun is reached along an hour circle.
+Units: axis readings in micro-degrees. Each is thought of as leading off the sun and turned about for coming:
+the sun only runs on, so what trails it one way trails it the other way too. Straight; one axis first; over
+the top or past it; axis 1 first, to where the whole height below the zenith is behind the sun; by way of
+points that trail the sun on its path, from which the pole is reached along an hour circle; all that to each
+turn of axis 1, or to the same end past the zenith.
 """
 
 _TURN = 360000000
@@ -13,6 +15,10 @@ _PAST_LEAST = 100000000
 _QUARTER = 90000000
 _TRAILS = (25000000, 50000000, 80000000)
 _HEIGHTS = (35000000, 65000000)
+_STEEP = 60000000  # with the sun higher than this the sides of its hour circle are tried
+_SIDE = 89000000
+_DROP = 25000000
+_KINDS = 3 + len(_TRAILS)
 
 
 class Ways:
@@ -24,16 +30,18 @@ class Ways:
         self._vec = [0.0, 0.0, 0.0]
         self._point = [0, 0]
 
-    def begin(self, start, a1, a2, leaving):
-        """From the readings in start to (a1, a2) [udeg]."""
-        self._p1, self._p2 = start
+    def begin(self, start, a1, a2, leaving, behind):
+        """From the readings in start to (a1, a2) [udeg]; behind: a unit vector square to the sun's hour
+        circle, on the side behind it."""
         self._leaving = leaving
+        self._start1, self._start2 = start
+        self._behind = behind
         ends = self._all_ends(a1, a2, leaving)
         kept = [end for end in ends if self._eastern(end)] if leaving else ends
         self._others = [end for end in ends if end not in kept] if kept else []
-        self._start(kept or ends)
+        self._open(kept or ends)
 
-    def _start(self, ends):
+    def _open(self, ends):
         self._ends = ends
         self._end = 0
         self._kind = 0
@@ -41,7 +49,7 @@ class Ways:
 
     def widen(self):
         """Go on with the ends left out at first; False if there are none."""
-        self._start(self._others)
+        self._open(self._others)
         self._others = []
         return len(self._ends) > 0
 
@@ -66,51 +74,71 @@ class Ways:
         while not self._queue:
             if self._end >= len(self._ends):
                 return None
-            q1, q2 = self._ends[self._end]
-            if self._kind == 0:
-                self._plain(q1, q2)
+            here = self._start1, self._start2
+            there = self._ends[self._end]
+            near, far = (here, there) if self._leaving else (there, here)
+            kind = self._kind
+            if kind < 3:
+                (self._plain, self._heights, self._sides)[kind](near, far)
             else:
-                self._trail(q1, q2, _TRAILS[self._kind - 1])
+                self._trail(near, far, _TRAILS[kind - 3])
             self._kind += 1
-            if self._kind > len(_TRAILS):
+            if self._kind == _KINDS:
                 self._kind = 0
                 self._end += 1
         return self._queue.pop(0)
 
-    def _plain(self, q1, q2):
-        p1, p2 = self._p1, self._p2
-        self._queue.append([(q1, q2)])
-        self._queue.append([(p1, q2), (q1, q2)])
-        self._queue.append([(q1, p2), (q1, q2)])
-        top = min(self.mount.geometry.high[1], _TOP)
-        heights = (top,) + _HEIGHTS
-        if self.mount.geometry.high[1] >= _PAST_LEAST:
-            heights += (min(self.mount.geometry.high[1], _PAST),)
-        for height in heights:
-            if self.mount.geometry.admits(p1, height):
-                self._queue.append([(p1, height), (q1, height), (q1, q2)])
+    def _offer(self, near, far, corners):
+        """Put a way off the sun, or the same turned about, into the queue if the mount can go it."""
+        for a1, a2 in corners:
+            if not self.mount.geometry.admits(a1, a2):
+                return
         if self._leaving:
-            for m1 in (p1 - _QUARTER, p1 + _QUARTER):
-                if self.mount.geometry.admits(m1, p2):
-                    self._queue.append([(m1, p2), (q1, q2)])
-                    self._queue.append([(m1, p2), (m1, _HEIGHTS[0]), (q1, q2)])
+            self._queue.append(corners + [far])
+        else:
+            self._queue.append(corners[::-1] + [near])
 
-    def _trail(self, q1, q2, lag):
+    def _plain(self, near, far):
+        self._offer(near, far, [])
+        self._offer(near, far, [(near[0], far[1])])
+        self._offer(near, far, [(far[0], near[1])])
+
+    def _heights(self, near, far):
+        high = self.mount.geometry.high[1]
+        for height in (min(high, _TOP),) + _HEIGHTS:
+            self._offer(near, far, [(near[0], height), (far[0], height)])
+        if high >= _PAST_LEAST:
+            height = min(high, _PAST)
+            self._offer(near, far, [(near[0], height), (far[0], height)])
+
+    def _sides(self, near, far):
+        """Axis 1 first: a quarter turn; near the zenith, to either side of the sun's hour circle."""
+        for m1 in (near[0] - _QUARTER, near[0] + _QUARTER):
+            self._offer(near, far, [(m1, near[1])])
+            self._offer(near, far, [(m1, near[1]), (m1, _HEIGHTS[0])])
+        if near[1] < _STEEP:
+            return
+        g = self.mount.geometry
+        v = self._behind
+        middle = g.axis1_of(v[0], v[1], v[2])
+        for side in (-_SIDE, 0, _SIDE):
+            m1 = g.fold(middle + side, near[0])
+            if m1 is None:
+                continue
+            self._offer(near, far, [(m1, near[1])])
+            self._offer(near, far, [(m1, near[1]), (m1, near[1] - _DROP)])
+            self._offer(near, far, [(m1, near[1]), (m1, far[1])])
+
+    def _trail(self, near, far, lag):
         """By way of the point `lag` behind the sun, where the mount reaches it."""
         g = self.mount.geometry
+        keep = g.near[0], g.near[1]
+        g.near[0], g.near[1] = near
         v = self._vec
-        near = g.near
-        keep = near[0], near[1]
-        if not self._leaving:
-            near[0], near[1] = q1, q2
         self.sun.trailing_aim(lag, v)
         ok = g.axes_from_enu(v[0], v[1], v[2], self._point)
-        near[0], near[1] = keep
-        if not ok:
-            return
-        m1, m2 = self._point
-        self._queue.append([(m1, m2), (q1, q2)])
-        if self._leaving:
-            self._queue.append([(m1, m2), (m1, q2), (q1, q2)])
-        else:
-            self._queue.append([(m1, self._p2), (m1, m2), (q1, q2)])
+        g.near[0], g.near[1] = keep
+        if ok:
+            m1, m2 = self._point
+            self._offer(near, far, [(m1, m2)])
+            self._offer(near, far, [(m1, m2), (m1, far[1])])
