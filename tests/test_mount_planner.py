@@ -1,12 +1,14 @@
 """Ways off the sun and back: hour-angle-behind all along, any site and day. Units: deg, ms, micro-degrees.
 
-The sun here is the mean one of mount_fakes (no air); the paths are run on the axes themselves and judged at
-every 100 ms with vectors, not with the planner's own samples.
+The sun here is the mean one of mount_fakes (no air). Planned ways are run on the axes themselves and judged
+every 100 ms by numpy alone: the aim from the steps made, its hour angle, its distance from the sun now and in
+the rest of the day, none of them by the planner's samples or the firmware's geometry.
 """
 
 import math
 from datetime import date
 
+import numpy as np
 import pytest
 from hypothesis import assume, given
 from hypothesis import settings as profile
@@ -20,6 +22,7 @@ from sunhob_board.sun.position import Sun
 from sunhob_board.sun.table import SunTable
 
 from .mount_fakes import FakeDrive, MeanSun, settings
+from .test_mount_admission import least_apart, unit
 
 _SUN_DEG_PER_S = 15.041 / 3600
 
@@ -27,15 +30,13 @@ _SUN_DEG_PER_S = 15.041 / 3600
 _KINDS = st.sampled_from(["altaz", "polar"])
 
 
-def travel(lat_deg, kind="altaz", high_deg=92.0):
+def travel(lat_deg, kind="altaz", high_deg=92.0, **changes):
     """Invented settings whose cut in axis 1 lies where the sun does not cross it at noon."""
     if kind == "polar":
-        return settings(site_latitude_deg=lat_deg, mount_kind=kind, axis2_low_deg=-30.0,
-                        axis1_approach=1 if lat_deg >= 0 else -1)
-    if lat_deg >= 0:
-        return settings(site_latitude_deg=lat_deg, axis2_high_deg=high_deg)
-    return settings(site_latitude_deg=lat_deg, axis2_high_deg=high_deg,
-                    axis1_approach=-1, axis1_low_deg=-200.0, axis1_high_deg=200.0, axis1_home_deg=-190.0)
+        changes.update(mount_kind=kind, axis2_low_deg=-30.0, axis1_approach=1 if lat_deg >= 0 else -1)
+    elif lat_deg < 0:
+        changes.update(axis1_approach=-1, axis1_low_deg=-200.0, axis1_high_deg=200.0, axis1_home_deg=-190.0)
+    return settings(site_latitude_deg=lat_deg, axis2_high_deg=high_deg, **changes)
 
 
 def rig(s):
@@ -71,114 +72,181 @@ def place(mount, drives, axes):
         drive.position = axis.steps(at)
 
 
-def judge(mount, drives, sun, legs, pole_enu):
-    """Run the legs; (worst lead [deg], seconds until 20 deg off, seconds in all)."""
-    start_ha, lead, now, clear, enu, pair = sun.ha_udeg, 0.0, 0, None, [0.0] * 3, [0, 0]
+def run(mount, drives, legs):
+    """Shafts [deg] every 100 ms while the mount follows the legs, n x 2."""
+    rows, now = [], 0
     mount.follow(legs)
     while mount.moving:
         mount.tick(now)
         for d in drives:
             d.run(100_000)
         now += 100
-        ha = start_ha / 1e6 + now / 1000 * _SUN_DEG_PER_S
-        moved = MeanSun(math.degrees(sun.lat), sun.dec_udeg / 1e6, ha)
-        shafts = [a.udeg(d.position) for a, d in zip(mount.axes, drives, strict=True)]
-        mount.geometry.enu_from_axes(*shafts, enu)
-        moved.dec_ha_from_enu(*enu, pair)
-        apart = moved.separation_udeg(*enu) / 1e6
-        if clear is None and apart >= 20:
-            clear = now / 1000
-        if math.dist(enu, pole_enu) > 2 * math.sin(math.radians(1.5)):
-            behind = moved.behind_udeg(*enu) / 1e6
-            if behind < 0 and apart < 160:
-                lead = max(lead, -behind)
-    return lead, clear, now / 1000
+        rows.append([a.udeg(d.position) / 1e6 for a, d in zip(mount.axes, drives, strict=True)])
+    return np.array(rows)
 
 
-def stand(lat, dec, ha, kind="altaz", high=92.0):
+def aims(shafts, lat, kind):
+    """Unit vectors of an altaz mount set true, or of a polar one (hour angle from axis 1, 180 at noon)."""
+    if kind == "altaz":
+        return unit(shafts[:, 0], shafts[:, 1]).T
+    side = math.copysign(1.0, lat)
+    dec, hour = np.radians(side * shafts[:, 1]), np.radians(side * (shafts[:, 0] - 180.0))
+    across, c, s = np.cos(dec) * np.cos(hour), math.cos(math.radians(lat)), math.sin(math.radians(lat))
+    return np.array([-np.cos(dec) * np.sin(hour), np.sin(dec) * c - across * s,
+                     np.sin(dec) * s + across * c]).T
+
+
+def judge(mount, drives, sun, legs, kind="altaz"):
+    """Run the legs; (worst lead on the sky [deg], seconds until 20 deg off, seconds in all).
+
+    Not counted: within 3 deg of the elevated pole, and where the sun comes no nearer than 75 deg today.
+    """
+    lat, dec = math.degrees(sun.lat), sun.dec_udeg / 1e6
+    aim = aims(run(mount, drives, legs), lat, kind)
+    hours = sun.ha_udeg / 1e6 + 0.1 * np.arange(1, len(aim) + 1) * _SUN_DEG_PER_S
+    north = np.array([0.0, math.cos(sun.lat), math.sin(sun.lat)])
+    south = np.array([0.0, -math.sin(sun.lat), math.cos(sun.lat)])  # the equator's highest point
+    along, east, up = aim @ north, aim[:, 0], aim @ south
+    behind = (hours - np.degrees(np.arctan2(-east, up)) + 180.0) % 360.0 - 180.0
+    there = np.array([[-math.cos(math.radians(dec)) * math.sin(h), 0.0, 0.0] for h in np.radians(hours)])
+    there += math.sin(math.radians(dec)) * north
+    there += (math.cos(math.radians(dec)) * np.cos(np.radians(hours)))[:, None] * south
+    apart = np.degrees(2 * np.arcsin(np.clip(np.linalg.norm(aim - there, axis=1) / 2, 0, 1)))
+    lead = -behind * np.sqrt(np.clip(1.0 - along**2, 0, 1))
+    lead[along * math.copysign(1.0, lat) > math.cos(math.radians(3.0))] = 0.0
+    far = apart > 74.5
+    if (lead[far] > 0.2).any():
+        lead[np.flatnonzero(far)[least_apart(lat, dec, float(hours[0]), aim[far].T) > 74.5]] = 0.0
+    clear = np.flatnonzero(apart >= 20.0)
+    return max(0.0, lead.max()), 0.1 * (clear[0] + 1) if clear.size else None, 0.1 * len(aim)
+
+
+def stand(lat, dec, ha, kind="altaz", high=92.0, s=None):
     """Mount on the mean sun; None for a sun below 10 deg or beyond the axis."""
-    s = travel(lat, kind, high)
+    s = s or travel(lat, kind, high)
     mount, drives = rig(s)
     sun = MeanSun(lat, dec, ha)
     on = [0, 0]
     mount.geometry.near[0] = 180_000_000 if lat >= 0 or kind == "polar" else 0
     ok = sun.elevation_deg >= 10 and mount.geometry.axes_from_enu(sun.e, sun.n, sun.u, on)
+    if on[1] > 90_000_000 and ha < 0:
+        return None  # past the zenith no way leads on to the morning sun from behind, nor off it
     if ok:
         place(mount, drives, on)
     return (s, mount, drives, sun, on) if ok else None
 
 
-# Known defect, held below by a test that is expected to fail: nearer the zenith than this an altaz mount that
-# cannot pass it may find no way off, or one that leads between the planner's samples.
-_HIGHEST_DEG = 75.0
+_SKY = (st.floats(-66, 66), st.floats(-23.44, 23.44), st.floats(-110, 110), _KINDS)
+_BESIDE_ZENITH = (st.floats(-23.4, 23.4), st.floats(-12, 12), st.floats(-12, 12))
 
 
-@profile(deadline=None, max_examples=100, derandomize=True)
-@given(st.floats(-66, 66), st.floats(-23.44, 23.44), st.floats(-110, 110), _KINDS)
-def test_leaving_is_behind_all_the_way(lat, dec, ha, kind):
-    case = stand(lat, dec, ha, kind)
-    assume(case is not None and case[3].elevation_deg <= _HIGHEST_DEG)
+def check_leave(case, lat, kind):
     s, mount, drives, sun, _ = case
     planner, _ = plan(mount, sun, s, park(mount, lat, kind), LEAVE)
     assert planner.legs is not None, planner.reason
-    lead, clear, total = judge(mount, drives, sun, planner.legs, mount.geometry.pole)
+    lead, clear, total = judge(mount, drives, sun, planner.legs, kind)
     assert lead < 0.3  # of the motor; of its take-up of 0.25 deg the load follows only 0.05
     assert clear == pytest.approx(planner.pot_clear_ms / 1000, abs=1.0)
     assert total == pytest.approx(planner.time_ms / 1000, abs=1.0)
 
 
-@pytest.mark.xfail(reason="the planner's samples are too far apart beside the zenith", strict=True)
-def test_leaving_beside_the_zenith_is_behind():
-    s, mount, drives, sun, _ = stand(0.0, 2.0, -3.0, "altaz")
-    planner, _ = plan(mount, sun, s, park(mount, 0.0, "altaz"), LEAVE)
-    assert judge(mount, drives, sun, planner.legs, mount.geometry.pole)[0] < 0.3
-
-
-@profile(deadline=None, max_examples=100, derandomize=True)
-@given(st.floats(-66, 66), st.floats(-23.44, 23.44), st.floats(-110, 110), _KINDS)
-def test_coming_is_behind_all_the_way(lat, dec, ha, kind):
-    case = stand(lat, dec, ha, kind)
-    assume(case is not None and case[3].elevation_deg <= _HIGHEST_DEG)
+def check_come(case, lat, kind):
     s, mount, drives, sun, on = case
     place(mount, drives, park(mount, lat, kind))
     mount.geometry.axes_from_enu(sun.e, sun.n, sun.u, on)
     planner, _ = plan(mount, sun, s, on, COME)
     assert planner.legs is not None, planner.reason
-    lead, _, _ = judge(mount, drives, sun, planner.legs, mount.geometry.pole)
-    assert lead < 0.3  # of the motor; of its take-up of 0.25 deg the load follows only 0.05
+    assert judge(mount, drives, sun, planner.legs, kind)[0] < 0.3
+
+
+@profile(deadline=None, max_examples=60, derandomize=True)
+@given(*_SKY)
+def test_leaving_is_behind_all_the_way(lat, dec, ha, kind):
+    case = stand(lat, dec, ha, kind)
+    assume(case is not None)
+    check_leave(case, lat, kind)
+
+
+@profile(deadline=None, max_examples=60, derandomize=True)
+@given(*_BESIDE_ZENITH)
+def test_leaving_beside_the_zenith_is_behind(lat, off, ha):
+    case = stand(lat, min(23.44, max(-23.44, lat + off)), ha)
+    assume(case is not None)
+    check_leave(case, lat, "altaz")
+
+
+@profile(deadline=None, max_examples=60, derandomize=True)
+@given(*_SKY)
+def test_coming_is_behind_all_the_way(lat, dec, ha, kind):
+    case = stand(lat, dec, ha, kind)
+    assume(case is not None)
+    check_come(case, lat, kind)
+
+
+@profile(deadline=None, max_examples=60, derandomize=True)
+@given(*_BESIDE_ZENITH)
+def test_coming_beside_the_zenith_is_behind(lat, off, ha):
+    case = stand(lat, min(23.44, max(-23.44, lat + off)), ha)
+    assume(case is not None)
+    check_come(case, lat, "altaz")
+
+
+def test_coming_from_the_other_turn_of_axis_1():
+    """After noon it leads over the top. Before, the zenith is ahead of the sun and every other way crosses
+    the sun's path to the west: there is none, which is why the parked mount turns back at night."""
+    s, mount, drives, sun, on = stand(5.0, 20.0, 30.0)
+    place(mount, drives, [360_000_000, 5_000_000])
+    assert Planner(mount, sun, s).wound()
+    planner, _ = plan(mount, sun, s, on, COME)
+    assert planner.legs is not None
+    assert judge(mount, drives, sun, planner.legs)[0] < 0.3
+    s, mount, drives, sun, on = stand(5.0, 20.0, -30.0)
+    place(mount, drives, [360_000_000, 5_000_000])
+    assert plan(mount, sun, s, on, COME)[0].legs is None
+
+
+def test_at_night_it_turns_back():
+    s, mount, drives, _, _ = stand(5.0, 20.0, 30.0)
+    place(mount, drives, [360_000_000, 5_000_000])
+    sun = MeanSun(5.0, 20.0, 130.0)
+    planner, _ = plan(mount, sun, s, [360_000_000, 5_000_000], LEAVE)
+    assert planner.legs is not None and planner.legs[-1] == (0, 5_000_000)
+    place(mount, drives, planner.legs[-1])
+    assert not planner.wound()
+
+
+_DECLINATIONS = (-23.44, -12.0, 0.0, 8.0, 16.0, 23.44)
+_HOURS = sorted({*range(-105, 106, 7), *range(-12, 13, 4)})
 
 
 def leaves(lat, kind, high):
-    """(elevation, planner, steps of planning) for hours and days spread over the year."""
-    for dec in (-23.44, -12.0, 0.0, 8.0, 16.0, 23.44):
-        for ha in range(-105, 106, 5):
-            case = stand(lat, dec, ha, kind, high)
+    """(planner, steps of planning) for hours and days over the year, at the speeds of the invented cooker."""
+    for dec in _DECLINATIONS:
+        for ha in _HOURS:
+            s = travel(lat, kind, high, axis1_speed_deg_s=8.0, axis1_accel_deg_s2=8.0)
+            case = stand(lat, dec, ha, kind, s=s)
             if case is None:
                 continue
-            s, mount, _, sun, _ = case
-            planner, steps = plan(mount, sun, s, park(mount, lat, kind), LEAVE)
+            planner, steps = plan(case[1], case[3], s, park(case[1], lat, kind), LEAVE)
             assert planner.legs is not None, (lat, dec, ha, planner.reason)
-            yield sun.elevation_deg, planner, steps
+            yield planner, steps
 
 
-@pytest.mark.parametrize(("lat", "kind", "high", "least"), [
-    (-33.0, "altaz", 92.0, 20), (8.0, "altaz", 92.0, 40), (24.6, "altaz", 92.0, 40),
-    (24.6, "altaz", 165.0, 20), (45.0, "altaz", 92.0, 20), (60.0, "altaz", 92.0, 20),
-    (24.6, "polar", 92.0, 20), (-33.0, "polar", 92.0, 20)])
-def test_worst_leave_of_the_year(lat, kind, high, least):
-    """Within 20 s, but for a sun above 75 deg just after noon on an altaz that cannot pass the zenith:
-    there axis 1 has to turn a quarter before any aim is behind (the cure is travel past the zenith).
-    Parking ends on the turn of axis 1 from which the morning sun can be reached, which costs up to 30 s."""
+@pytest.mark.parametrize(("lat", "kind", "high"), [
+    (0.0, "altaz", 92.0), (12.0, "altaz", 92.0), (24.6, "altaz", 92.0), (24.6, "altaz", 165.0),
+    (45.0, "altaz", 92.0), (60.0, "altaz", 92.0), (-12.0, "altaz", 92.0),
+    (24.6, "polar", 92.0), (-33.0, "polar", 92.0)])
+def test_worst_leave_of_the_year(lat, kind, high):
+    """The targets hold at every hour, beside the zenith too, where axis 1 turns a quarter or more first. A
+    step looks at 10 aims, which is taken to be half of the board's 20 ms; 70 of them, one each 40 ms, end
+    within the warning of 3 s."""
     found = list(leaves(lat, kind, high))
-    clear = max(p.pot_clear_ms for _, p, _ in found) / 1000
-    lower = max(p.pot_clear_ms for up, p, _ in found if up < 75) / 1000
-    total = max(p.time_ms for _, p, _ in found) / 1000
-    steps = max(n for _, _, n in found)
-    print(f"{kind} to {high:.0f}, latitude {lat:5.1f}: pot clear {clear:.1f} s "
-          f"(sun below 75 deg {lower:.1f} s), "
+    clear = max(p.pot_clear_ms for p, _ in found) / 1000
+    total = max(p.time_ms for p, _ in found) / 1000
+    steps = max(n for _, n in found)
+    print(f"{kind} to {high:.0f}, latitude {lat:5.1f}: pot clear {clear:.1f} s, "
           f"parked {total:.1f} s, {steps} steps of planning")
-    assert lower <= 20 and clear <= least
-    assert total <= 120
+    assert clear <= 20 and total <= 90 and steps <= 60
 
 
 @pytest.mark.parametrize("lat", [-66.0, -30.0, 5.0, 24.6, 66.0])
@@ -227,6 +295,8 @@ def test_with_the_board_s_own_sun(lat, lon):
             assert left.legs is not None, (day, hour)
             place(mount, drives, left.legs[-1])
             evening = sun.ha_udeg > 0
+            if left.wound():
+                place(mount, drives, home)  # as it turns back at night
             if evening:  # the way back is asked for at the same hour next morning
                 sun.update(day + 1, (hour * 3_600_000 - 2 * sun.ha_udeg * 86_400 // 360_000) % 86_400_000)
                 mount.geometry.axes_from_enu(sun.e, sun.n, sun.u, on)

@@ -125,6 +125,12 @@ class Geometry:
         y = r[1] * e + r[4] * n + r[7] * u
         return _to_udeg(math.atan2(x, y)) - self._zero[0]
 
+    def turning_udeg(self, e, n, u):
+        """Least reading of axis 2 [udeg] at which axis 1 may turn right round within 90 deg of a direction;
+        its lower end where there is none."""
+        z = self._r[2] * e + self._r[5] * n + self._r[8] * u
+        return _to_udeg(math.acos(min(1.0, z))) - self._zero[1] if z > 0.0 else self.low[1]
+
     def enu_from_axes(self, a1, a2, out):
         """Fill out with the unit vector east, north, up aimed at with these readings [udeg]."""
         one = math.radians((a1 + self._zero[0]) / _UDEG)

@@ -4,8 +4,9 @@ Units: axis readings and angles in micro-degrees, ms. Each step() does a bounded
 4 ways, or looks at up to 10 aims of one. An aim is admitted as `admission.py` says; `walk.py` sets the aims
 so close that none between them can be far from admitted. A way off, once outside the pot's clear angle, never
 comes inside again. Best is the quickest, unless the pot stays in the light more than 15 s: each second beyond
-counts five-fold. Only where the dish already stands ahead of the sun may it leave by a way on which the
-distance from the sun never shrinks until the light is harmless.
+counts five-fold. It ends on the turn of axis 1 from which tomorrow's sun is reached, unless only another has
+the pot out of the light within 20 s: see wound(). Only where the dish already stands ahead of the sun may it
+leave by a way on which the distance from the sun never shrinks until the light is harmless.
 """
 
 import math
@@ -17,15 +18,19 @@ from .ways import Ways
 LEAVE = "leave"
 COME = "come"
 
+_TURN = 360000000
 _SAMPLES = 10
 _WAYS = 4
 _ENOUGH_STEPS = 60  # a way found by then is taken: the warning is about to end
 _RAD = math.pi / 180000000.0
 _SUN_RAD_PER_MS = 7.292e-8
 _SHRINK = 0.0087  # 0.5 deg
-_STRIDE = 0.035  # 2 deg
+_STRIDE = 0.07  # 4 deg
+_FAR_AHEAD = -0.02
+_PARTS = (8, 16, 24, 31, 32)  # of a leg in 32, looked at before the walk
 _CLEAR_MS = 15000
 _CLEAR_WEIGHT = 4
+_CLEAR_MOST_MS = 20000  # longer than this: better to end on the other turn of axis 1
 
 
 class Planner:
@@ -73,6 +78,17 @@ class Planner:
             self._sky.begin(self.sun, self.mount.geometry.pole)
             self._restart(False)
 
+    def wound(self):
+        """Whether the mount stands on a turn of axis 1 from which tomorrow's sun is not reached from behind,
+        and could stand the same way on another."""
+        g = self.mount.geometry
+        self.mount.axes_udeg(self._from)
+        a1, a2 = self._from
+        if self._ways.eastern((a1, a2)):
+            return False
+        others = (a1 - _TURN, a1 + _TURN)
+        return any([g.low[0] <= a <= g.high[0] and self._ways.eastern((a, a2)) for a in others])
+
     def _restart(self, growing):
         """List the ways anew, for one rule or the other."""
         self._growing = growing
@@ -113,18 +129,7 @@ class Planner:
                 self._ready = True
                 self._open()
                 return
-            if self._growing or self._corners_admitted(way):
-                self._found.append(self._guess(way))
-
-    def _corners_admitted(self, way):
-        """Whether no corner is ahead of the sun; by then it will have moved, so this forbids no more."""
-        g = self.mount.geometry
-        enu = self._enu
-        for a1, a2 in way:
-            g.enu_from_axes(a1, a2, enu)
-            if self._sky.margin(enu[0], enu[1], enu[2], 0.01) < 0.0:
-                return False
-        return True
+            self._found.append(self._guess(way))
 
     def _guess(self, way):
         """(cost to sort by, order, time, way): the time clear of the pot is guessed from the readings."""
@@ -155,14 +160,15 @@ class Planner:
         if self._i < len(self._found) and not 0 <= self._cost <= self._found[self._i][0]:
             self._clear_ms = -1
             self._far = self._before = self._before_ms = 0
-            self._walk.start(self._from, self._found[self._i][3])
-            self._look()
-        elif self.legs is not None:
-            self._end("")
-        elif self._ways.widen():
+            self._rough = -1 if self._growing else 0
+            if self._growing:
+                self._walk_it()
+        elif (self.legs is None or self.pot_clear_ms > _CLEAR_MOST_MS) and self._ways.widen():
             self._found = []
             self._i = 0
             self._ready = False
+        elif self.legs is not None:
+            self._end("")
         elif self._leaving and not self._growing and self._ahead_now():
             self._restart(True)
         else:
@@ -173,9 +179,32 @@ class Planner:
         self.mount.geometry.enu_from_axes(self._from[0], self._from[1], enu)
         return self._sky.margin(enu[0], enu[1], enu[2], 0.0) < 0.0
 
+    def _walk_it(self):
+        self._rough = -1
+        self._walk.start(self._from, self._found[self._i][3])
+        self._look()
+
+    def _roughly(self):
+        """Whether the next point of a few is not far ahead of the sun, nor its corner ahead at all. By then
+        the sun will have moved on, so this forbids no more than the walk does."""
+        way = self._found[self._i][3]
+        leg, part = self._rough // len(_PARTS), _PARTS[self._rough % len(_PARTS)]
+        a1, a2 = way[leg - 1] if leg else self._from
+        b1, b2 = way[leg]
+        enu = self._enu
+        self.mount.geometry.enu_from_axes(a1 + (b1 - a1) // 32 * part, a2 + (b2 - a2) // 32 * part, enu)
+        self._rough += 1
+        if self._rough == len(_PARTS) * len(way):
+            self._walk_it()
+        return self._sky.margin(enu[0], enu[1], enu[2], 0.01) >= (-0.001 if part == 32 else _FAR_AHEAD)
+
     def _sample(self):
         """Check one point of the way; False when this step() should end."""
-        if not self._walk.next(self._free, self._before):
+        if self._rough >= 0:
+            if not self._roughly():
+                self._i += 1
+                self._open()
+        elif not self._walk.next(self._free, self._before):
             self._accept()
         elif not self._look() or self._hopeless():
             self._i += 1

@@ -24,6 +24,7 @@ class Walk:
         self._profiles = (Profile(), Profile())
         self._sign = [1, 1]
         self._speed = [0.0, 0.0]
+        self._accel = [0.0, 0.0]
         self._at = [0, 0]
         self.a1 = self.a2 = self.t = 0
 
@@ -50,6 +51,7 @@ class Walk:
             profile.start(abs(axis.steps(away)), axis.speed, axis.accel)
             peak = min(axis.speed, axis.accel * profile.total_ms // 2000) * self._share[i] // 1000
             self._speed[i] = axis.udeg(peak) * _RAD + 1e-6  # rad/s
+            self._accel[i] = axis.udeg(axis.accel) * _RAD
         self._reach(0)
 
     def _reach(self, s):
@@ -74,11 +76,15 @@ class Walk:
                 return False
             self._open()
         least = _LEAST + _LEAST_SHARE * apart
-        stride = max(free, least)
-        v1, v2 = self._speed
-        across = min(1.0, self.mount.geometry.across(self.a2) + min(1.0, stride))
-        seconds = stride / (v1 * across + v2)
+        seconds = self._seconds(max(free, least))
         if free < least:
-            seconds = min(seconds, _TURN / v1)
+            seconds = min(seconds, _TURN / self._speed[0])
         self._reach(min(self._leg_ms, self._s + max(20, int(min(seconds, 100.0) * 1000))))
         return True
+
+    def _seconds(self, stride):
+        """The least time in which the aim can go so far [rad], at top speed or still gaining speed."""
+        across = min(1.0, self.mount.geometry.across(self.a2) + min(1.0, stride))
+        top = stride / (self._speed[0] * across + self._speed[1])
+        s = 0.001 * self._s
+        return max(top, math.sqrt(s * s + 2.0 * stride / (self._accel[0] * across + self._accel[1])) - s)

@@ -2,9 +2,9 @@
 
 Units: axis readings in micro-degrees. Each is thought of as leading off the sun and turned about for coming:
 the sun only runs on, so what trails it one way trails it the other way too. Straight; one axis first; over
-the top or past it; axis 1 first, to where the whole height below the zenith is behind the sun; by way of
-points that trail the sun on its path, from which the pole is reached along an hour circle; all that to each
-turn of axis 1, or to the same end past the zenith.
+the top or past it; a quarter turn of axis 1 first, or to where all below the zenith is behind the sun; by way
+of points that trail the sun on its path, from which the pole is reached along an hour circle; all that to
+each turn of axis 1, or to the same end past the zenith.
 """
 
 _TURN = 360000000
@@ -17,7 +17,7 @@ _TRAILS = (25000000, 50000000, 80000000)
 _HEIGHTS = (35000000, 65000000)
 _STEEP = 60000000  # with the sun higher than this the sides of its hour circle are tried
 _SIDE = 89000000
-_DROP = 25000000
+_SPARE = 300000
 _KINDS = 3 + len(_TRAILS)
 
 
@@ -36,8 +36,8 @@ class Ways:
         self._leaving = leaving
         self._start1, self._start2 = start
         self._behind = behind
-        ends = self._all_ends(a1, a2, leaving)
-        kept = [end for end in ends if self._eastern(end)] if leaving else ends
+        ends = self._all_ends(a1, a2)
+        kept = [end for end in ends if self.eastern(end)] if leaving else ends
         self._others = [end for end in ends if end not in kept] if kept else []
         self._open(kept or ends)
 
@@ -53,17 +53,17 @@ class Ways:
         self._others = []
         return len(self._ends) > 0
 
-    def _all_ends(self, a1, a2, leaving):
+    def _all_ends(self, a1, a2):
         g = self.mount.geometry
         low, high = g.low[0], g.high[0]
         ends = [(a, a2) for a in (a1, a1 - _TURN, a1 + _TURN) if low <= a <= high]
         over = _HALF - a2
-        if leaving and over <= g.high[1]:
+        if g.low[1] <= over <= g.high[1]:
             ends += [(a, over) for a in (a1 - _HALF, a1 + _HALF) if low <= a <= high]
         return ends
 
-    def _eastern(self, end):
-        """Whether axis 1 ends on the turn from which the morning sun is reached from behind."""
+    def eastern(self, end):
+        """Whether axis 1 stands on the turn from which the morning sun is reached from behind."""
         east = _QUARTER - int(self.mount.geometry.north_deg * 1000000)
         if end[1] > _QUARTER:
             east += _HALF
@@ -112,22 +112,22 @@ class Ways:
             self._offer(near, far, [(near[0], height), (far[0], height)])
 
     def _sides(self, near, far):
-        """Axis 1 first: a quarter turn; near the zenith, to either side of the sun's hour circle."""
+        """Axis 1 first: a quarter turn; near the zenith, to either side of the sun's hour circle, so high
+        that the turn does not cross it."""
         for m1 in (near[0] - _QUARTER, near[0] + _QUARTER):
             self._offer(near, far, [(m1, near[1])])
-            self._offer(near, far, [(m1, near[1]), (m1, _HEIGHTS[0])])
         if near[1] < _STEEP:
             return
         g = self.mount.geometry
         v = self._behind
         middle = g.axis1_of(v[0], v[1], v[2])
+        height = max(near[1], min(g.high[1], g.turning_udeg(v[0], v[1], v[2]) + _SPARE))
         for side in (-_SIDE, 0, _SIDE):
             m1 = g.fold(middle + side, near[0])
             if m1 is None:
                 continue
-            self._offer(near, far, [(m1, near[1])])
-            self._offer(near, far, [(m1, near[1]), (m1, near[1] - _DROP)])
-            self._offer(near, far, [(m1, near[1]), (m1, far[1])])
+            rise = [(near[0], height)] if height > near[1] else []
+            self._offer(near, far, rise + [(m1, height)])
 
     def _trail(self, near, far, lag):
         """By way of the point `lag` behind the sun, where the mount reaches it."""
