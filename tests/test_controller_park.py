@@ -157,3 +157,28 @@ def test_aside_is_as_safe_for_hands_in_summer(tmp_path):
     b.press(keys.ASIDE)
     b.run(100, lambda: b.out & 4)
     assert b.app.controller.mode == modes.ASIDE and lag_deg(b) > 75
+
+
+def test_by_night_it_winds_axis_1_back_to_the_turn_of_the_morning(tmp_path):
+    b = parked(tmp_path, datetime(2026, 3, 1, 11, 30, tzinfo=UTC), [360_000_000, 24_600_000])
+    b.run(450)
+    assert b.app.mount.axes[0].position_udeg == 360_000_000  # while the sun is up it stays
+    skip(b, 150)
+    b.run(400)
+    assert b.app.mount.axes[0].position_udeg == 0 and b.names().count("park_moved") == 1
+    assert b.names().index("park_moved") < b.names().index("warn") < b.names().index("plan")
+    b.run(700)
+    assert b.names().count("warn") == 1
+
+
+def test_the_way_off_a_high_sun_is_planned_before_the_warning_ends(tmp_path):
+    b = parked(tmp_path, june(7, 15))
+    cooking(b)
+    seen = []
+    b.press(keys.LEAVE)
+    for _ in range(120):
+        b.run(0.02)
+        seen.append((b.app.controller.planner.finished, b.app.mount.moving))
+        if b.app.mount.moving:
+            break
+    assert seen[-1] == (True, True) and (True, False) in seen

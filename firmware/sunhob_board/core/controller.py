@@ -19,6 +19,8 @@ _ON_SUN_MODES = (modes.COMING, modes.COOKING)
 _CLEAR_HOLD_MS = 3_000
 _ASIDE_MARGIN_UDEG = 2_000_000
 _COME_AGAIN_MS = 300_000
+_PLANNING_MS = 40  # nothing moves then; a way is found before the warning ends
+_NIGHT_U = -0.02
 _QUIET_MS = 300_000  # after a key, a start or a move it does not move on by itself so long
 
 
@@ -73,6 +75,8 @@ class Controller:
 
     def due_ms(self):
         """Time until this controller wants the next tick [ms]."""
+        if self.phase == _WARNING and not self.planner.finished:
+            return _PLANNING_MS
         if self.busy:
             return 100
         if self.mode == modes.COOKING and self.phase == _REST:
@@ -275,10 +279,15 @@ class Controller:
                 self.moving_on = True
         elif rest.tick(dt_ms):
             rest.look(self.cond.place_known)
-            if self._free() and rest.moves_on():
+            if self._free() and (rest.moves_on() or self._winds_back()):
                 goal = rest.pole if rest.goal() == POLE else self.park
                 self.planner.begin(goal[0], goal[1], LEAVE)
                 self._scouting = True
+
+    def _winds_back(self):
+        """Whether it left the sun on the other turn of axis 1, from where no way leads to the morning sun:
+        by night the way back is open."""
+        return self.sun.u < _NIGHT_U and self.planner.wound()
 
     def _free(self):
         """Whether nothing forbids a parked dish to move by itself."""
