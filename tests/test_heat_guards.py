@@ -117,7 +117,7 @@ def test_oil_for_frying_is_not_a_dry_pot():
 @pytest.mark.parametrize(("rise_c_s", "trips_from_c"), [(0.0, 220.0), (2.0, 208.0)])
 def test_a_pot_too_hot_is_left_a_little_before(rise_c_s, trips_from_c):
     k = Kitchen()
-    k.put(600, 150, trips_from_c - 1.5, 900)
+    k.put(3600, 150, trips_from_c - 1.5, 900)
     k.underside.rise_mk_s = int(rise_c_s * 1000)
     k.locks.tick(k.guards.mask(100, modes.COOKING, True, k, 900), 100)
     assert "pot_hot" not in k.tripped()

@@ -187,8 +187,7 @@ class Bench:
         return beam * _VOLTS, open_cell * _VOLTS, 0.0, 0.0
 
     def _probe_c(self, index: int, now_us: int) -> float | str:
-        probe_c = getattr(self.plant, "probe_c", None)
-        return self.scenario.air.temp_c if probe_c is None else probe_c(index, now_us)
+        return self.plant.probe_c(index, now_us)
 
     def _plant(self) -> Plant:
         one, base = self.scenario, self.scenario.base

@@ -24,6 +24,7 @@ _LEARN_STEPS = 60  # the loss follows the balance over this many steps
 _FAR_MC = 12_000  # so far below the set point the rise tells the heat capacity
 _LOSS_MAX_MW = 1_500_000
 _GAIN_S = 400  # time constant of the held food
+_GAIN_J_K = 16_000  # a larger pot holds by itself: no need to run after every tenth of a kelvin
 _LEAST_CHANGE = 40
 _WEAK_W_M2 = 200
 _FADE_STEPS = 240  # the light believed in sinks over this many steps
@@ -62,7 +63,7 @@ class Regulator:
         self._at = 0
         self._since_step = STEP_MS
         self._blind_ms = 0
-        self._boost = True
+        self._boost = False
         return ""
 
     def tick(self, dt_ms, contents_mc, under_mc, beam_w_m2, full_w):
@@ -141,14 +142,16 @@ class Regulator:
 
     def _decide(self, full_mw):
         error = self.error_mc
-        if error > _BOOST_ON_MC:
-            self._boost = True
-        elif error < _BOOST_OFF_MC:
-            self._boost = False
+        if self.permille == 1000:
+            self._boost = error > _BOOST_OFF_MC and self._boost
+        else:
+            # Full heat stays for as long as the motors rest: only where that does not carry it too far.
+            gain = max(0, full_mw - self.loss_mw) // self.capacity * (self.spacing_ms // 1000)
+            self._boost = error > max(_BOOST_ON_MC, gain)
         if self._boost:
             self._change(1000)
             return
-        wanted = self.loss_mw + self.capacity * error // _GAIN_S
+        wanted = self.loss_mw + min(self.capacity, _GAIN_J_K) * error // _GAIN_S
         permille = wanted * 10 // max(1, full_mw // 100) // 10 * 10
         if permille < self.least:
             # The least heat is too much: off at the top of the band, on again at its foot.
