@@ -1,0 +1,96 @@
+"""Corrects the dial by the pot's own warm-up: what the table believes against what the food shows.
+
+Units: milli-degC, mK/s, mW, W, W/m2, J/K, micro-degrees, permille of full heat, ms. Integers throughout.
+
+At full heat the heat curve is flat: a pot set down a little off, or a fifth of a degree of misalignment,
+costs nothing, so the rise there tells how much heat a kelvin takes. Dialled down the same error is several
+percent of full heat; the rise then, with that capacity, tells the true heat, and the curve says which lag
+gives it. The difference to the lag believed in is taken off from then on. Loss of the pot enters both times
+and so only in part; the earlier in a warm-up, the less.
+"""
+
+_SAMPLE_MS = 10_000
+_SETTLE_MS = 100_000  # shell and probe after a change of heat
+_WINDOW_MS = 240_000
+_FULL = 985
+_SAME = 20  # the dial counts as still within this
+_BEAM_SHARE = 8  # and the beam within this part of itself
+_WEAK_W_M2 = 300
+_RISE_MIN_MK_S = 4
+_BOIL_MK = 8_000  # nearer to boiling, steam carries off more than this knows
+_MOST_UDEG = 1_500_000
+_AIR_MC = 25_000
+
+
+class Trim:
+    """lag_udeg: by how much the true lag is larger than believed; take it off the lag asked for.
+
+    capacity: of pot and food by the rise at full heat [J/K], 0 until seen. seen: windows used dialled down.
+    """
+
+    def __init__(self, s, boil_mc):
+        self._loss_w_per_k = s.heat_loss_w_per_k
+        self._high_mc = boil_mc - _BOIL_MK
+        self.begin()
+
+    def begin(self):
+        """A new meal: another pot, or the same set down anew."""
+        self.lag_udeg = 0
+        self.capacity = 0
+        self.seen = 0
+        self._since_ms = 0
+        self._restart(0, 0)
+
+    def _restart(self, permille, beam):
+        self._permille = permille
+        self._beam = beam
+        self._settled_ms = 0
+        self._window_ms = 0
+        self._heat_j = 0  # of full heat, over the window
+
+    def tick(self, dt_ms, contents_mc, permille, beam_w_m2, full_w, lag_of):
+        """permille: heat by the table where the axes stand. full_w: at full heat and 1000 W/m2.
+        lag_of(permille): lag [micro-degrees] at which the table gives this heat."""
+        self._since_ms += dt_ms
+        if self._since_ms < _SAMPLE_MS:
+            return
+        passed, self._since_ms = self._since_ms, 0
+        beam = int(beam_w_m2)
+        if contents_mc is None or beam < _WEAK_W_M2 or contents_mc > self._high_mc:
+            self._restart(permille, beam)
+            return
+        if abs(permille - self._permille) > _SAME or abs(beam - self._beam) * _BEAM_SHARE > self._beam:
+            self._restart(permille, beam)
+            return
+        if self._settled_ms < _SETTLE_MS:
+            self._settled_ms += passed
+            self._from_mc = contents_mc
+            return
+        self._window_ms += passed
+        self._heat_j += int(full_w) * beam // 1000 * passed // 1000
+        if self._window_ms >= _WINDOW_MS:
+            self._judge(contents_mc, permille, lag_of)
+            self._window_ms = 0
+            self._heat_j = 0
+            self._from_mc = contents_mc
+
+    def _judge(self, contents_mc, permille, lag_of):
+        seconds = self._window_ms // 1000
+        full_w = self._heat_j // seconds
+        risen_mk = contents_mc - self._from_mc
+        loss_w = int(self._loss_w_per_k * ((contents_mc + self._from_mc) // 2 - _AIR_MC)) // 1000
+        if risen_mk < _RISE_MIN_MK_S * seconds or full_w <= 0:
+            return
+        if permille >= _FULL:
+            self.capacity = max(0, full_w - loss_w) * seconds * 1000 // risen_mk
+            return
+        if not self.capacity:
+            return
+        true_w = self.capacity * risen_mk // seconds // 1000 + loss_w
+        true = max(1, min(1000, true_w * 1000 // full_w))
+        if true >= _FULL:  # on the flat part of the curve no lag can be told from another
+            return
+        off = lag_of(true) - lag_of(permille)
+        off = max(-_MOST_UDEG, min(_MOST_UDEG, off))
+        self.seen += 1
+        self.lag_udeg += (off - self.lag_udeg) // (1 if self.seen == 1 else 2)
