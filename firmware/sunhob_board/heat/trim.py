@@ -6,7 +6,7 @@ At full heat the heat curve is flat: a pot set down a little off, or a fifth of 
 costs nothing, so the rise there tells how much heat a kelvin takes. Dialled down the same error is several
 percent of full heat; the rise then, with that capacity, tells the true heat, and the curve says which lag
 gives it. The difference to the lag believed in is taken off from then on. Loss of the pot enters both times
-and so only in part; the earlier in a warm-up, the less.
+and so only in part; two windows at full heat far enough apart tell it too.
 """
 
 _SAMPLE_MS = 10_000
@@ -18,6 +18,8 @@ _BEAM_SHARE = 8  # and the beam within this part of itself
 _WEAK_W_M2 = 300
 _RISE_MIN_MK_S = 4
 _BOIL_MK = 8_000  # nearer to boiling, steam carries off more than this knows
+_APART_MK = 10_000  # two windows at full heat so far apart tell loss from capacity
+_LOSS_MOST = 30_000
 _MOST_UDEG = 1_500_000
 _AIR_MC = 25_000
 
@@ -25,11 +27,12 @@ _AIR_MC = 25_000
 class Trim:
     """lag_udeg: by how much the true lag is larger than believed; take it off the lag asked for.
 
-    capacity: of pot and food by the rise at full heat [J/K], 0 until seen. seen: windows used dialled down.
+    capacity: of pot and food by the rise at full heat [J/K], 0 until seen. loss_mw_k: of the pot [mW/K].
+    seen: windows used dialled down.
     """
 
     def __init__(self, s, boil_mc):
-        self._loss_w_per_k = s.heat_loss_w_per_k
+        self._loss_first = int(s.heat_loss_w_per_k * 1000)
         self._high_mc = boil_mc - _BOIL_MK
         self.begin()
 
@@ -37,7 +40,9 @@ class Trim:
         """A new meal: another pot, or the same set down anew."""
         self.lag_udeg = 0
         self.capacity = 0
+        self.loss_mw_k = self._loss_first
         self.seen = 0
+        self._first = None  # (full heat W, rise mK/s, above the air mK) of the first window at full heat
         self._since_ms = 0
         self._restart(0, 0)
 
@@ -78,15 +83,15 @@ class Trim:
         seconds = self._window_ms // 1000
         full_w = self._heat_j // seconds
         risen_mk = contents_mc - self._from_mc
-        loss_w = int(self._loss_w_per_k * ((contents_mc + self._from_mc) // 2 - _AIR_MC)) // 1000
+        above_mk = (contents_mc + self._from_mc) // 2 - _AIR_MC
         if risen_mk < _RISE_MIN_MK_S * seconds or full_w <= 0:
             return
         if permille >= _FULL:
-            self.capacity = max(0, full_w - loss_w) * seconds * 1000 // risen_mk
+            self._at_full(full_w, risen_mk * 1000 // seconds, above_mk)
             return
         if not self.capacity:
             return
-        true_w = self.capacity * risen_mk // seconds // 1000 + loss_w
+        true_w = self.capacity * risen_mk // seconds // 1000 + self._loss_w(above_mk)
         true = max(1, min(1000, true_w * 1000 // full_w))
         if true >= _FULL:  # on the flat part of the curve no lag can be told from another
             return
@@ -94,3 +99,18 @@ class Trim:
         off = max(-_MOST_UDEG, min(_MOST_UDEG, off))
         self.seen += 1
         self.lag_udeg += (off - self.lag_udeg) // (1 if self.seen == 1 else 2)
+
+    def _loss_w(self, above_mk):
+        return self.loss_mw_k * (above_mk // 100) // 10_000
+
+    def _at_full(self, full_w, rise_uk_s, above_mk):
+        first = self._first
+        if first is None:
+            self._first = (full_w, rise_uk_s, above_mk)
+        elif above_mk - first[2] >= _APART_MK:
+            # capacity * rise + loss * above = heat, twice; the rise at the air temperature has no loss
+            slope = (first[1] * full_w // first[0] - rise_uk_s) * 1000 // (above_mk - first[2])  # uK/s per K
+            at_air = rise_uk_s + slope * above_mk // 1000
+            if at_air > 0:
+                self.loss_mw_k = max(0, min(_LOSS_MOST, full_w * 1000 * slope // at_air))
+        self.capacity = max(0, full_w - self._loss_w(above_mk)) * 1_000_000 // rise_uk_s
