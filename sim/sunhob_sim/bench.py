@@ -101,6 +101,8 @@ class Bridge:
         """Put the cook's controls on the pins."""
         assert self.cook is not None
         cook, plant = self.cook, self.plant
+        if plant.hob is not None:
+            plant.hob.follow(plant, now=True)  # up to here the world was as it had been
         for bit, pin in _BUTTON_PINS:
             plant.set_input(pin, 0 if cook.mask & bit else 1)
         plant.set_input(pins.STOP_CHAIN, 1 if cook.mask & keys.CHAIN else 0)

@@ -19,8 +19,10 @@ from .probes import CONTENTS, UNDERSIDE, Probe
 if TYPE_CHECKING:
     from .plant import Plant
 
-REST_US = 5_000_000  # between looks at the pot while nothing changes
+CALM_US = 10_000_000  # between looks at the pot while little changes
+REST_US = 3_000_000
 MOVE_US = 500_000
+CALM_W, CALM_K = 0.02, 0.4  # change from look to look: share of the light on it, of its metal
 COLUMNS = ("t_s", "contents_c", "underside_c", "water_kg", "absorbed_w", "cooked", "scorch", "on_hob", "lid")
 
 
@@ -40,6 +42,7 @@ class Hob:
                        Probe(pot.shell_c, probe_lag_s, probe_noise_c, 2 * seed + 1)]
         self._at_us = 0
         self._moving = 0
+        self._calm = False
         self._watts = (0.0, 0.0)
         self._rows = {name: array("d") for name in COLUMNS}
         self.first_s: dict[str, float] = {}  # when it first boiled, was cooked, scorched, dry
@@ -59,13 +62,15 @@ class Hob:
         """Bring the pot up to the plant's time, if that is worth it or `now` is asked for."""
         gone_us = plant.now_us - self._at_us
         moving = plant.moving
-        due = REST_US if not (moving or self._moving) else MOVE_US
+        due = MOVE_US if moving or self._moving else CALM_US if self._calm else REST_US
         if gone_us < due and not now and moving == self._moving:
             return
         self._moving = moving
-        watts = self._light(plant)
+        watts, before_c = self._light(plant), self.pot.shell_c
         if gone_us > 0:
             self._pass(plant, gone_us / 1e6, watts)
+        self._calm = abs(watts[0] - self._watts[0]) <= CALM_W * watts[0] and (
+            abs(self.pot.shell_c - before_c) < CALM_K)
         self._watts = watts
         self._at_us = plant.now_us
         self._record(plant.now_us / 1e6)

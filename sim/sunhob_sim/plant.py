@@ -200,7 +200,7 @@ class Plant:
                 stop = max(self._plan[0][0], self.now_us)
             if self._busy():
                 stop = min(stop, self.now_us + SLICE_US)
-            elif not self.wind.calm:
+            elif self.hob is not None or not self.wind.calm:
                 stop = min(stop, self.now_us + 1_000_000)
             self._run(stop)
             while self._plan and self._plan[0][0] <= self.now_us:

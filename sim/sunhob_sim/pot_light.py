@@ -23,7 +23,9 @@ from sunhob.optics.intercept import TRACE_VERSION, Intercept, cached_intercept, 
 from sunhob.optics.kept import load, save
 
 Progress = Callable[[int, int], None]
-_MOVED_RAYS = 1 << 13
+_BESIDE_RAYS = 1 << 12
+_LAGS_DEG = (0.0, 2.0, 4.0, 6.0, 8.0, 10.0, 12.0, 15.0, 20.0, 28.0, 40.0)
+_ELEVATIONS_DEG = (10.0, 30.0, 50.0, 70.0, 90.0)
 
 
 def lag_direction(axis: Sequence[float], sun: Sequence[float]) -> tuple[float, float, float]:
@@ -60,7 +62,9 @@ class PotLight:
                  progress: Progress | None = None) -> None:
         self.bearing_deg = bearing_deg
         self.true = cached_intercept(optics, progress)  # as it would be at the focus
-        taken = _taken(self.true) if offset_mm == 0.0 else _taken_beside(optics, offset_mm / 1000.0, progress)
+        taken = _taken(self.true)
+        if offset_mm:
+            taken = _taken_beside(self.true, offset_mm / 1000.0, progress)
         self._taken = taken  # (wave, lag, elevation, direction, body or lid)
         self._rows: list[Any] = taken.tolist()
         self._lag: list[float] = self.true.lag_deg.tolist()
@@ -125,22 +129,26 @@ def _taken(found: Intercept) -> NDArray:
     return np.stack([body, parts["lid"] * optics.lid_absorptance], axis=-1)[None]
 
 
-def _taken_beside(optics: Optics, offset_m: float, progress: Progress | None) -> NDArray:
+def _taken_beside(true: Intercept, offset_m: float, progress: Progress | None) -> NDArray:
     """Terms 1, cos, sin, cos 2 of the shares in the turn of an offset against the dish's own forward.
 
-    Traced with the pot ahead, to the right and behind; to the left mirrors to the right.
+    What the offset changes is traced on a coarser grid, with the same rays as the pot at the focus, so that
+    their noise falls out; with the pot ahead, to the right and behind, as to the left mirrors to the right.
     """
-    key = json.dumps([optics.model_dump(), offset_m, _MOVED_RAYS, TRACE_VERSION])
+    key = json.dumps([true.optics.model_dump(), true.rays, offset_m, _BESIDE_RAYS, TRACE_VERSION])
     path = cache_dir() / "optics" / f"beside-{hashlib.sha256(key.encode()).hexdigest()[:32]}.npz"
     kept = load(path, ("terms",))
     if kept is not None:
         return np.asarray(kept["terms"])
-    sides = [(x * offset_m, y * offset_m, 0.0) for x, y in ((0.0, 1.0), (1.0, 0.0), (0.0, -1.0))]
-    ahead, right, behind = (_taken(intercept(optics, rays=_MOVED_RAYS, progress=progress, offset_m=side))
-                            for side in sides)
-    turns = right.shape[3]
-    left = right[:, :, :, (-np.arange(turns)) % turns]
-    terms = np.concatenate([(ahead + right + behind + left) / 4.0, (ahead - behind) / 2.0,
-                            (right - left) / 2.0, (ahead - right + behind - left) / 4.0])
-    save(path, {"terms": terms})
-    return terms
+    focus, ahead, right, behind = (
+        _taken(intercept(true.optics, _LAGS_DEG, _ELEVATIONS_DEG, true.direction_deg, _BESIDE_RAYS,
+                         progress=progress, offset_m=(x * offset_m, y * offset_m, 0.0)))[0]
+        for x, y in ((0.0, 0.0), (0.0, 1.0), (1.0, 0.0), (0.0, -1.0)))
+    left = right[:, :, (-np.arange(right.shape[2])) % right.shape[2]]
+    terms = np.stack([(ahead + right + behind + left) / 4.0 - focus, (ahead - behind) / 2.0,
+                      (right - left) / 2.0, (ahead - right + behind - left) / 4.0])
+    where = np.stack(np.meshgrid(true.lag_deg, true.elevation_deg, indexing="ij"), axis=-1)
+    fine = np.stack([RegularGridInterpolator((_LAGS_DEG, _ELEVATIONS_DEG), term)(where) for term in terms])
+    fine[0] += _taken(true)[0]
+    save(path, {"terms": fine})
+    return fine

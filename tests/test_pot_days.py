@@ -1,0 +1,79 @@
+"""Whole meals on the bench with the real firmware: what the pot does, not what the board makes of it.
+
+Units: s, deg C, kg, J. The probes are left off, so that no guard of the board steps in.
+"""
+
+import functools
+import math
+
+import numpy as np
+import pytest
+from sunhob_sim import scenario as sc
+from sunhob_sim.bench import run_scenario
+
+NO_PROBES = {"probe": {"contents": False, "underside": False}}
+
+
+@functools.cache
+def day(name):
+    one = sc.load(name)
+    return run_scenario(one.model_copy(update={"settings": one.settings | NO_PROBES}), "cpython")
+
+
+def kinds(result):
+    return [hazard["kind"] for hazard in result.hazards]
+
+
+def test_five_kilograms_come_to_the_boil_of_the_place():
+    result = day("boil")
+    assert kinds(result) == []
+    # IAPWS-IF97 at 310 m in the standard atmosphere: 98.95 degC by interpolation between 0 and 500 m
+    assert result.pot["boil_c"] == pytest.approx(98.95, abs=0.03)
+    assert np.nanmax(result.trace.contents_c) == pytest.approx(result.pot["boil_c"], abs=0.05)
+    # published: such dishes bring 10 to 55 % of the light on their aperture into the water
+    first = result.trace.t_s < result.pot["boiled_at_s"]
+    on = first & (result.trace.heat_w > 100.0)
+    light_j = float(result.trace.dni_w_m2[on].sum()) * math.pi / 4.0 * 1.4**2
+    useful = 5.0 * 4186.0 * (result.pot["boil_c"] - 20.0) / light_j
+    assert 0.10 < useful < 0.55
+
+
+def test_heat_in_the_books_is_the_heat_of_the_trace():
+    result = day("boil")
+    assert float(result.trace.heat_w.sum()) == pytest.approx(result.heat["delivered_j"], rel=5e-3)
+    pot = result.pot
+    warmed = 1.5 * 900.0 * (pot["underside_c"] - 20.0) + pot["water_kg"] * 4200.0 * (pot["contents_c"] - 20.0)
+    gone = pot["boiled_off_kg"] * 4186.0 * 20.0  # what the steam's water held when it went in
+    assert pot["absorbed_j"] == pytest.approx(pot["lost_j"] + pot["steam_j"] + warmed - gone, rel=5e-3)
+
+
+def test_porridge_burns_when_left_and_not_when_stirred():
+    left, stirred = day("porridge"), day("porridge_stirred")
+    assert left.pot["scorch"] > 1.0 and "scorched_at_s" in left.pot
+    assert stirred.pot["scorch"] < 0.5
+    assert stirred.pot["cooked"] >= 1.0
+    assert left.trace.underside_c.max() > 150.0
+
+
+def test_a_pot_that_boils_dry_runs_away_and_is_judged():
+    result = day("boils_dry")
+    dry = result.trace.t_s > result.pot["dry_at_s"] + 300.0
+    assert result.trace.underside_c[dry].max() > 200.0
+    assert "pot_too_hot" in kinds(result)
+
+
+def test_a_lifted_pot_takes_no_light():
+    result = day("pot_lifted")
+    lifted = {a["do"]: a["t_s"] for a in result.actions}
+    away = (result.trace.t_s > lifted["pot_lift"] + 1.0) & (result.trace.t_s < lifted["pot_set"] - 1.0)
+    assert result.trace.heat_w[away].max() == 0.0
+    assert result.trace.heat_w.max() > 500.0
+    cooling = result.trace.contents_c[away]
+    assert cooling[0] > cooling[-1]
+
+
+def test_black_beside_bright():
+    black, bright = day("black_pot"), day("bright_pot")
+    share = bright.heat["delivered_j"] / black.heat["delivered_j"]
+    assert share == pytest.approx(0.3 / 0.9, rel=0.02)  # handbook absorptances, bare to matt black
+    assert bright.pot["boiled_at_s"] > 2.0 * black.pot["boiled_at_s"]
