@@ -11,9 +11,14 @@ from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
 
+import optics_brute
 from firmware_size import sizes
+from joblib import cpu_count
 from rich.console import Console
 from rich.table import Table
+from sunhob.optics.geometry import optics_of
+from sunhob.optics.intercept import intercept
+from sunhob.settings import load_cooker
 from sunhob.sun_compare import table_worst
 from sunhob.sun_table import build_table
 from sunhob_board.sun.position import Sun
@@ -81,8 +86,27 @@ def firmware() -> list[Row]:
     return [Row("firmware as .mpy", sum(sizes().values()), "bytes", ("<=", 96 * 1024))]
 
 
+def ray_trace(rays: int = 100_000) -> list[Row]:
+    """The share on the pot over 21 x 9 x 8 points, on all cores, on one, and by a plain trace on one."""
+    optics = optics_of(load_cooker())
+    intercept(optics, [0.0, 5.0], rays=256, jobs=cpu_count())  # processes are up before the clock starts
+    whole = intercept(optics, rays=rays)
+    single = intercept(optics, rays=rays // 8, jobs=1)
+    speeds = [run.rays * run.fraction.size / run.wall_s for run in (whole, single)]
+    start = time.perf_counter()
+    optics_brute.shares(optics, 8.0, 50.0, 90.0, rays, 1)
+    plain = rays / (time.perf_counter() - start)
+    return [
+        Row(f"ray trace: {whole.fraction.size} points of {whole.rays} rays", whole.wall_s, "s", ("<=", 30.0)),
+        Row(f"ray trace: on {cpu_count()} cores", speeds[0], "rays/s"),
+        Row("ray trace: against one core", speeds[0] / speeds[1], "times"),
+        Row("ray trace: against a plain trace of each point on one core", speeds[0] / plain, "times"),
+        Row("ray trace: worst standard error", float(whole.standard_error.max()), "of the light"),
+    ]
+
+
 MEASURES: tuple[Callable[[], list[Row]], ...] = (
-    firmware, sun_position, sun_table,
+    firmware, sun_position, sun_table, ray_trace,
     lambda: day("cpython", "demo", 8_000), lambda: day("micropython", "demo", 1_500),
     lambda: day("cpython", "demo_windy", 8_000),
 )

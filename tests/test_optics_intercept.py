@@ -83,7 +83,12 @@ def test_upright_pot_makes_the_direction_matter():
 
 
 def test_aimed_true_the_direction_means_nothing_and_left_is_like_right():
-    found = intercept(POT, [0.0, 6.0], [10.0, 40.0], [0.0, 90.0, 180.0, 270.0], 1 << 15, jobs=1)
+    beside = (1e-7, 0.0, 0.0)  # so little to the right that only the short cut of like sides is left out
+    at = ([0.0, 6.0], [10.0, 40.0], [0.0, 90.0, 180.0, 270.0])
+    found = intercept(POT, *at, 1 << 15, jobs=1, offset_m=beside)
+    short = intercept(POT, *at, 1 << 15, jobs=1)
+    np.testing.assert_array_equal(short.fraction[..., 3], short.fraction[..., 1])
+    np.testing.assert_allclose(short.fraction[..., :3], found.fraction[..., :3], atol=2e-3)
     assert np.ptp(found.fraction[0], axis=1).max() == 0.0
     apart = np.abs(found.fraction[1, :, 1] - found.fraction[1, :, 3])
     assert np.all(apart < 5.0 * np.hypot(found.standard_error[1, :, 1], found.standard_error[1, :, 3]) + 1e-6)

@@ -6,6 +6,9 @@ sun would collect (the cosine of the lag is in them, so watts are share * return
 The dish is round and its errors are alike both ways, so the rays off the mirror depend on the lag alone; the
 other two only say how the pot stands in that bundle. One reflection thus serves every attitude at a lag, and
 the same draws serve every lag, which keeps the noise of neighbouring points alike and curves smooth.
+Arms that hold the pot are a plain share of shade, alike everywhere: one arm with its own place would end
+that symmetry, and is not modelled. Light that the pot itself throws on, or that meets the mirror a second
+time, is not followed.
 """
 
 from __future__ import annotations
@@ -32,7 +35,7 @@ from .tally import OVER_LID, STRAY, tally
 
 Floats = NDArray[Any]
 Progress = Callable[[int, int], None]  # (parts done, parts in all)
-TRACE_VERSION = 1  # raise it when a change here or in rays.py moves the figures
+TRACE_VERSION = 2  # raise it when a change here or in rays.py moves the figures
 REPLICATES = 8  # independent scrambles; their scatter is the error told
 LAGS_DEG = (*range(13), 14, 16, 18, 20, 24, 28, 34, 40)
 ELEVATIONS_DEG = tuple(range(10, 91, 10))
@@ -190,7 +193,10 @@ def _traced(
     lags, elevations, directions = grid
     each = 1 << max(5, (-(-rays // REPLICATES) - 1).bit_length())
     slices = [slice(i, i + _LAGS_A_PART) for i in range(0, lags.size, _LAGS_A_PART)]
-    turns = np.array([[to_level(e, d) for d in directions] for e in elevations], dtype=np.float32)
+    # a pot not moved sideways looks the same from right and left: 270 deg is 90 deg seen in a mirror
+    sides = directions if offset_m[0] else np.minimum(directions, 360.0 - directions)
+    traced, alike = np.unique(sides, return_inverse=True)
+    turns = np.array([[to_level(e, d) for d in traced] for e in elevations], dtype=np.float32)
     work = [
         (optics, lags[part], turns, each, seed, replicate, offset_m, limb_darkened)
         for replicate in range(REPLICATES)
@@ -200,6 +206,7 @@ def _traced(
         jobs = 1
     found = _run(work, jobs, progress)
     shares = np.stack([np.concatenate(found[i : i + len(slices)]) for i in range(0, len(found), len(slices))])
+    shares = shares[:, :, :, alike]
     shares[:, lags == 0.0] = shares[:, lags == 0.0].mean(axis=3, keepdims=True)  # no direction there
     run = (each * REPLICATES, seed, time.perf_counter() - started)
     return _gathered(optics, grid, shares, run, offset_m), shares
