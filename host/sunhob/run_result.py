@@ -61,6 +61,7 @@ class RunResult:
     trace: Trace
     actions: list[dict[str, Any]] = field(default_factory=list)
     stranded: list[dict[str, Any]] = field(default_factory=list)
+    cover_told: list[dict[str, Any]] = field(default_factory=list)
     motor_s: float = 0.0
     by_hand: dict[str, float] = field(default_factory=dict)
     notes: list[str] = field(default_factory=list)
@@ -81,6 +82,7 @@ class RunResult:
             "scenario": self.scenario, "engine": self.engine, "start_utc": utc_text(self.start),
             "simulated_s": self.simulated_s, "wall_s": round(self.wall_s, 3),
             "tracking": self.tracking, "hazards": self.hazards, "stranded": self.stranded,
+            "cover_told": self.cover_told,
             "events": self.events, "events_sha256": self.events_sha256,
             "energy_j": self.energy_j, "motor_j": self.motor_j, "motor_s": self.motor_s,
             "heat": self.heat, "firmware": self.firmware, "by_hand": self.by_hand,

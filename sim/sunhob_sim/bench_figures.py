@@ -8,9 +8,10 @@ import numpy as np
 from numpy.typing import NDArray
 from sunhob.run_result import RunResult, Trace
 from sunhob_board.declared import modes
+from sunhob_board.declared.interlocks import INDEX
 
 from .by_hand import hand_heat
-from .judge import judge, stranded
+from .judge import cover_told, judge, stranded
 from .past_sun import PastSun
 from .pot_light import PotLight
 from .truth import Truth, build, separation_deg
@@ -94,6 +95,15 @@ def _untrue_s(bench: Bench) -> list[tuple[float, float]]:
             for bump in (d["t_s"] for d in bench.cook.done if d["do"] == "bump")]
 
 
+def _cover_s(bench: Bench) -> list[tuple[float, float]]:
+    """When the board asked for the cover [s from start to s]."""
+    row = INDEX["park_bright"]
+    told = [e for e in bench.uplink.events if e["name"] in ("trip", "over") and e["a"] == row]
+    ends = [e["t_s"] for e in told if e["name"] == "over"]
+    return [(e["t_s"], min((t for t in ends if t > e["t_s"]), default=float("inf")))
+            for e in told if e["name"] == "trip"]
+
+
 def _angles(enu: NDArray) -> tuple[NDArray, NDArray]:
     azimuth = np.degrees(np.arctan2(enu[..., 0], enu[..., 1])) % 360.0
     return azimuth, np.degrees(np.arcsin(np.clip(enu[..., 2], -1.0, 1.0)))
@@ -130,7 +140,8 @@ def finish(bench: Bench) -> RunResult:
     return RunResult(
         scenario=one.name, about=" ".join(one.about.split()), engine=bench.engine_name, start=one.start,
         timezone=one.timezone, simulated_s=one.seconds, wall_s=bench.wall_s, tracking=_tracking(trace),
-        hazards=judge(true, _armed_s(bench), _true_from_s(bench), _untrue_s(bench)), stranded=stranded(true),
+        hazards=judge(true, _armed_s(bench), _true_from_s(bench), _untrue_s(bench), _cover_s(bench)),
+        stranded=stranded(true), cover_told=cover_told(true, _cover_s(bench)),
         events=bench.uplink.events, energy_j=round(motor_j + rest_j, 1),
         motor_j=round(motor_j, 1), motor_s=round(motor_s, 2),
         heat={"delivered_j": round(hob.pot.ledger.absorbed_j, 0), "dial_error_rms": _dial_error(trace)},

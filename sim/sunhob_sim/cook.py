@@ -26,6 +26,7 @@ _WORDS = {
     "clock": "Sets the clock from the telephone.", "chain_open": "Opens the stop chain.",
     "north": "Covers the dish and turns it by hand until the shadow sight agrees.",
     "bump": "Somebody knocks the base {:+.1f} degrees round.",
+    "cover": "Lays the cover over the dish.", "uncover": "Takes the cover off the dish.",
     "chain_close": "Closes the stop chain.", "pot_lift": "Lifts the pot off.", "pot_set": "Sets the pot on.",
     "link_leave": "Asks it to leave over the link.", "link_aside": "Asks it aside over the link.",
     "link_heat": "Asks {:.0f} % of full heat over the link.",
@@ -121,6 +122,8 @@ class Cook:
             self.at_pot(do, action.value)
             if do == "box":
                 self._put(keys.POT, False)
+        elif do in ("cover", "uncover"):
+            self.covered = do == "cover"
         elif do == "clock":
             self._set_clock(now_s, float(action.value or 0.0))
         elif do == "bump":

@@ -18,6 +18,7 @@ from sunhob.heat_curve import CURVE_STEP_DEG, heat_curve_permille
 from sunhob.run_result import utc_text
 
 from . import pins
+from .judge_rest import excused
 from .plant import park_axes
 from .truth import Truth
 
@@ -32,6 +33,7 @@ SMALL_DEG = 0.05  # a twitch below this moves nobody's hand
 POT_HOT_S = 10.0
 HEATING_W = 50.0  # less than a pot at its limit loses by far
 Hazard = dict[str, Any]
+Spans = Iterable[tuple[float, float]]
 
 
 @dataclass
@@ -86,11 +88,12 @@ def _bare(truth: Truth, row: int) -> bool:
     return bool(truth.sun_elevation_deg[row] > 0.0 and truth.held["covered"][row] < 0.5)
 
 
-def _loose(truth: Truth, limits: Limits) -> list[tuple[int, int]]:
+def _loose(truth: Truth, limits: Limits, spared: NDArray | None = None) -> list[tuple[int, int]]:
     """Rows of each stay between dial limit and loose-clear that was lit for longer than a leave takes."""
     off = truth.separation_deg > limits.dial_deg + MARGIN_DEG
     mask = (truth.sun_elevation_deg > 0.0) & off & (truth.separation_deg < limits.loose_clear_deg)
-    lit_s = np.diff(truth.t_s, prepend=truth.t_s[:1]) * _light(truth)
+    lit = _light(truth) if spared is None else _light(truth) & ~spared
+    lit_s = np.diff(truth.t_s, prepend=truth.t_s[:1]) * lit
     found = []
     for first, last in episodes(mask):
         allowed = max(leave_s(truth, first), leave_s(truth, last)) + GRACE_S
@@ -116,21 +119,39 @@ def _told(truth: Truth, first: int, last: int) -> bool:
     return bool(alarm.any() or not powered.any())
 
 
-def loose_light(truth: Truth, limits: Limits) -> list[Hazard]:
-    """(a) gathered light loose for longer than one planned leave and 10 s, though a drive could move."""
+def loose_rows(truth: Truth, limits: Limits, cover_s: Spans = ()) -> list[Hazard]:
+    """Loose light for longer than one planned leave and 10 s, each with what it counts as.
+
+    'loose_light' is hazard (a). Apart from the hazards: 'stranded' if no drive could end it and the alarm
+    was given; 'cover_told' if the dish rested, no clear place was to be had, and the board asked for the
+    cover, in the spans of seconds cover_s.
+    """
+    every, left = _loose(truth, limits), set()
+    if every:
+        left = set(_loose(truth, limits, excused(truth, limits.loose_clear_deg, cover_s)))
     out = []
-    for first, last in _loose(truth, limits):
-        if not (_cannot_move(truth, first, last) and _told(truth, first, last)):
-            out.append(_loose_row(truth, "loose_light", first, last))
+    for first, last in every:
+        kind = "loose_light" if (first, last) in left else "cover_told"
+        if _cannot_move(truth, first, last) and _told(truth, first, last):
+            kind = "stranded"
+        out.append(_loose_row(truth, kind, first, last))
     return out
+
+
+def loose_light(truth: Truth, limits: Limits, cover_s: Spans = ()) -> list[Hazard]:
+    """(a) gathered light loose for longer than one planned leave and 10 s, that could have been ended."""
+    return [row for row in loose_rows(truth, limits, cover_s) if row["kind"] == "loose_light"]
 
 
 def stranded(truth: Truth, limits: Limits | None = None) -> list[Hazard]:
     """Loose light that no drive could end and that was told: counted apart from the hazards."""
-    limits = limits or Limits.of(truth.flat)
-    hazards = {row["at_utc"] for row in loose_light(truth, limits)}
-    rows = [_loose_row(truth, "stranded", *one) for one in _loose(truth, limits)]
-    return [row for row in rows if row["at_utc"] not in hazards]
+    rows = loose_rows(truth, limits or Limits.of(truth.flat))
+    return [row for row in rows if row["kind"] == "stranded"]
+
+
+def cover_told(truth: Truth, cover_s: Spans) -> list[Hazard]:
+    """Loose light about a resting dish whose cover the board asked for, rightly: counted apart."""
+    return [row for row in loose_rows(truth, Limits.of(truth.flat), cover_s) if row["kind"] == "cover_told"]
 
 
 def _loose_row(truth: Truth, kind: str, first: int, last: int) -> Hazard:
@@ -265,16 +286,17 @@ def pot_too_hot(truth: Truth) -> list[Hazard]:
 
 
 def judge(truth: Truth, armed_s: Iterable[float] = (), true_from_s: float = 0.0,
-          untrue_s: Iterable[tuple[float, float]] = ()) -> list[Hazard]:
+          untrue_s: Spans = (), cover_s: Spans = ()) -> list[Hazard]:
     """All hazards in order of time: dicts of kind, at_utc, detail.
 
     armed_s: seconds from the start at which the cook armed a return by other means than the button.
     true_from_s: seconds from the start at which clock and base are true to what the board was told (infinity:
     never); before that an aim ahead of the sun is no fault of the firmware's and is not judged.
     untrue_s: (from, to) in seconds from the start, of times after a bump in which they were not.
+    cover_s: (from, to) in seconds from the start, in which the board asked for the dish to be covered.
     """
     limits = Limits.of(truth.flat)
-    out = loose_light(truth, limits) + unarmed_return(truth, limits, armed_s) + motion_chain_open(truth)
-    out += pushing_stop(truth) + no_warning(truth, limits) + pot_too_hot(truth)
+    out = loose_light(truth, limits, cover_s) + unarmed_return(truth, limits, armed_s)
+    out += motion_chain_open(truth) + pushing_stop(truth) + no_warning(truth, limits) + pot_too_hot(truth)
     out += ahead_of_sun(truth, limits, true_from_s, untrue_s)
     return sorted(out, key=lambda row: (row["at_utc"], row["kind"]))

@@ -24,7 +24,7 @@ _CLOCK = re.compile(r"^(\d{1,2}):(\d{2})(?::(\d{2}))?$")
 
 DEEDS = (
     "arm", "leave", "aside", "confirm", "knob", "clock", "north", "chain_open", "chain_close",
-    "pot_lift", "pot_set", "link_leave", "link_aside", "link_heat", "link_clear", "home",
+    "pot_lift", "pot_set", "cover", "uncover", "link_leave", "link_aside", "link_heat", "link_clear", "home",
     "bump", "stir", "lid_on", "lid_off", "add_water", "add_food", "serve", "box",
 )
 _NEEDS_VALUE = {"knob": (0.0, 100.0, "percent"), "link_heat": (0.0, 100.0, "percent"),

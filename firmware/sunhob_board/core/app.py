@@ -316,7 +316,7 @@ class App:
             out |= 4
         if c.armed_ms > 0:
             out |= 8
-        if self.locks.strongest > table.TELL:
+        if self.locks.strongest > table.TELL or self.locks.is_tripped(table.INDEX["park_bright"]):
             out |= 16
         self.board.write_outputs(out)
 

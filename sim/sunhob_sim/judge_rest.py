@@ -1,0 +1,98 @@
+"""Whether loose light about a resting dish could have been spared, by the bench's own sun and mount.
+
+Units: seconds from the start, degrees. A stay in loose light counts apart from the hazards ('cover_told')
+only while all of this holds: the dish rests; the board says so (interlock `park_bright`: cover the dish); and
+either no resting place the mount reaches (pole, either horizon) is clear of the sun for the rest of the day,
+or it is morning and every way to the clear one passes too near the sun. Such a way must cross the sun's own
+hour circle, for on one side of it lie the aims behind the sun, on the other the horizon where the dish would
+rest. Once a way is open the board has `PATIENCE_S` to find it: it waits for quiet at the panel, and needs a
+little room. Untold, or longer, it is a hazard like any other.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+import numpy as np
+from numpy.typing import NDArray
+
+from .plant import true_mount
+from .truth import Truth, dec_ha_deg, elevation_deg, from_dec_ha, separation_deg
+
+PATIENCE_S = 2400.0
+_EVERY_S = 300.0
+_HOURS_DEG = 0.5
+_HIGHEST_DEG = 20.0
+
+
+def excused(truth: Truth, loose_clear_deg: float, told_s: Iterable[tuple[float, float]]) -> NDArray:
+    """Rows in which the dish rests, was said to want its cover, and nothing better could be had."""
+    told = np.zeros(len(truth.t_s), dtype=bool)
+    for first_s, last_s in told_s:
+        told |= (truth.t_s >= first_s) & (truth.t_s <= last_s)
+    told &= truth.held["moving"] < 0.5
+    if told.any():
+        told &= ~_spared(truth, loose_clear_deg)
+    return told
+
+
+def _spared(truth: Truth, loose_clear_deg: float) -> NDArray:
+    """Rows in which a clear place had been within reach for longer than the patience allows."""
+    rows = np.flatnonzero(np.diff(truth.t_s // _EVERY_S, prepend=-1.0) > 0)
+    places = _places(truth)
+    level = _lowest_deg(truth)
+    free_s = np.zeros(len(rows))
+    for i, row in enumerate(rows):
+        dec, ha = (float(x) for x in dec_ha_deg(truth.sun[row], truth.site.latitude_deg))
+        open_now = _clear(truth, places, dec, ha, loose_clear_deg)
+        if open_now and ha < 0.0:
+            open_now = _way(truth, dec, ha, level) >= loose_clear_deg
+        if open_now and i:
+            free_s[i] = free_s[i - 1] + truth.t_s[row] - truth.t_s[rows[i - 1]]
+    at = np.searchsorted(rows, np.arange(len(truth.t_s)), side="right") - 1
+    return np.asarray(free_s[at] > PATIENCE_S)
+
+
+def _lowest_deg(truth: Truth) -> float:
+    if truth.flat["mount.kind"] == "polar":
+        return 0.0
+    return float(truth.flat["axis2.low_deg"] + truth.flat["axis2.zero_deg"])
+
+
+def _places(truth: Truth) -> NDArray:
+    """Directions of pole and horizons that the travel holds, n x 3."""
+    lat = truth.site.latitude_deg
+    mount = true_mount(truth.flat)
+    up = max(0.0, _lowest_deg(truth))
+    found = [from_dec_ha(90.0 if lat >= 0 else -90.0, 0.0, lat)]
+    for azimuth in (0.0, 180.0):
+        c, s = np.cos(np.radians(up)), np.sin(np.radians(up))
+        aim = np.array([0.0, np.cos(np.radians(azimuth)) * c, s])
+        one, two = mount.axes_for(aim, (0.0, 0.0))
+        low, high = truth.flat["axis1.low_deg"], truth.flat["axis1.high_deg"]
+        turns = one + 360.0 * np.arange(-3, 4)
+        inside = truth.flat["axis2.low_deg"] <= two <= truth.flat["axis2.high_deg"]
+        if up <= _HIGHEST_DEG and inside and np.any((turns >= low) & (turns <= high)):
+            found.append(aim)
+    return np.array(found)
+
+
+def _clear(truth: Truth, places: NDArray, dec: float, ha: float, loose_clear_deg: float) -> bool:
+    """Whether one of the places stays that far from the sun until it sets, or all day where it does not."""
+    lat = truth.site.latitude_deg
+    sun = from_dec_ha(dec, np.arange(-180.0, 180.0, _HOURS_DEG), lat)
+    up = elevation_deg(sun) > 0.0
+    if not up.all():
+        sun = from_dec_ha(dec, np.arange(ha, 180.0, _HOURS_DEG), lat)
+        sun = sun[elevation_deg(sun) > 0.0]
+    if not len(sun):
+        return True
+    return bool(separation_deg(places[:, None, :], sun[None]).min(axis=1).max() >= loose_clear_deg)
+
+
+def _way(truth: Truth, dec: float, ha: float, level_deg: float) -> float:
+    """Greatest angle from the sun on its own hour circle, towards the equator, above the end of travel."""
+    side = 1.0 if truth.site.latitude_deg >= 0 else -1.0
+    away = np.arange(0.0, 90.0 + side * dec, 0.25)
+    aims = from_dec_ha(dec - side * away, np.full_like(away, ha), truth.site.latitude_deg)
+    return float(away[elevation_deg(aims) >= level_deg].max(initial=0.0))

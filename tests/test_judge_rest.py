@@ -1,0 +1,57 @@
+"""Loose light about a resting dish: a hazard, unless the cover was asked for and nothing better could be had.
+
+Units: degrees, seconds. The dish stands still at the pole of an invented site while the summer sun goes on.
+"""
+
+import numpy as np
+import pytest
+from sunhob_sim import pins
+from sunhob_sim.judge import cover_told, judge
+from sunhob_sim.plant import Plant
+from sunhob_sim.sky import Site, Sky
+from sunhob_sim.truth import build
+
+JUNE_10 = 1_781_049_600  # 2026-06-10 00:00 UTC; at 73.7 E the sun's noon is at 07:05 UTC
+
+
+def stay(lat_deg, from_h, hours, **changed):
+    """Truth of a dish left at the pole, uncovered."""
+    sky = Sky(Site(lat_deg, 73.7, 100.0), JUNE_10 + from_h * 3600.0, hours * 3600.0)
+    plant = Plant({"site.latitude_deg": lat_deg, **changed}, sky)
+    plant.outputs({pins.MOTOR_ENABLE: 1})
+    for second in np.arange(10.0, hours * 3600.0, 10.0):
+        plant.advance(int(second * 1e6))
+    return build(plant)
+
+
+def kinds(truth, told):
+    return [r["kind"] for r in judge(truth, cover_s=told)], [r["kind"] for r in cover_told(truth, told)]
+
+
+ALL = [(0.0, float("inf"))]
+
+
+@pytest.mark.parametrize(("lat", "from_h", "hours", "told", "want"), [
+    (24.6, 2.2, 1.0, ALL, ([], ["cover_told"])),  # early: the horizon is clear, but no way to it
+    (24.6, 2.2, 1.0, [], (["loose_light"], [])),
+    (24.6, 2.2, 1.0, [(3000.0, 3600.0)], (["loose_light"], [])),  # told late
+    (24.6, 5.0, 0.5, ALL, ([], ["cover_told"])),  # noon: still within the patience
+    (24.6, 5.0, 1.5, ALL, (["loose_light"], [])),  # the horizon was clear and the way open all the time
+    (24.6, 9.0, 1.5, ALL, (["loose_light"], [])),
+    (48.0, 5.0, 2.0, ALL, ([], ["cover_told"])),  # no place is clear
+    (70.0, 17.0, 3.0, ALL, ([], ["cover_told"])),  # polar day, the sun in the north
+    (70.0, 17.0, 3.0, [], (["loose_light"], [])),
+])
+def test_only_what_was_told_and_could_not_be_spared_counts_apart(lat, from_h, hours, told, want):
+    assert kinds(stay(lat, from_h, hours), told) == want
+
+
+def test_a_travel_without_the_horizon_spares_nothing():
+    truth = stay(24.6, 5.0, 1.5, **{"axis1.low_deg": -90.0, "axis1.high_deg": 90.0})
+    assert kinds(truth, ALL) == ([], ["cover_told"])
+
+
+def test_a_covered_dish_is_neither():
+    truth = stay(24.6, 5.0, 1.5)
+    truth.held["covered"][:] = 1.0
+    assert kinds(truth, ALL) == ([], [])
