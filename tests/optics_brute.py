@@ -8,6 +8,7 @@ pot and dish, is thrown back once, and strikes again. Solids are met by listing 
 import numpy as np
 
 SUN = 4.65e-3
+KINDS = ("missed", "bottom", "wall", "lid", "plate")
 
 
 def unit(v):
@@ -36,7 +37,7 @@ def sun_enu(azimuth_deg, elevation_deg, lag_deg, direction_deg):
 
 
 def first_on_pot(o, start, ray, offset=(0.0, 0.0, 0.0)):
-    """(distance, surface) of the first pot point ahead; surface 0 none, 1 bottom, 2 wall, 3 lid."""
+    """(distance, surface) of the first point ahead; the surface counts along KINDS, 0 for none."""
     start = start - np.asarray(offset)
     radius, low = o.pot_diameter_m / 2, o.pot_bottom_above_focus_m
     top = low + o.pot_height_m
@@ -52,6 +53,13 @@ def first_on_pot(o, start, ray, offset=(0.0, 0.0, 0.0)):
         for t in ((-b - root) / a, (-b + root) / a):
             z = start[:, 2] + t * ray[:, 2]
             found.append((np.where((t > 1e-9) & (z >= low) & (z <= top), t, np.inf), 2))
+    if o.guard_diameter_m:
+        start = start + np.asarray(offset)
+        with np.errstate(all="ignore"):
+            t = (-o.guard_below_focus_m - start[:, 2]) / ray[:, 2]
+            off = np.linalg.norm(start[:, :2] + t[:, None] * ray[:, :2], axis=1)
+        on = (t > 1e-9) & (off >= radius) & (off <= o.guard_diameter_m / 2)
+        found.append((np.where(on, t, np.inf), 4))
     times = np.array([np.where(np.isnan(t), np.inf, t) for t, _ in found])
     first = times.argmin(axis=0)
     distance = times.min(axis=0)
@@ -76,8 +84,27 @@ def on_dish(o, axis, start, ray):
     return best
 
 
-def shares(o, lag_deg, elevation_deg, direction_deg, rays, seed, azimuth_deg=0.0, offset_enu=(0, 0, 0)):
-    """Shares (bottom, wall, lid, shaded) of what an unshaded aperture squarely to the sun collects."""
+def astray(o, start, ray, length):
+    """(over the lid, nearest to the focus) of free rays, found by walking along them in steps of 5 mm."""
+    over, nearest = np.zeros(len(start), bool), np.full(len(start), np.inf)
+    top, ceiling = o.pot_bottom_above_focus_m + o.pot_height_m, 0.6 * o.focal_length_m
+    for t in np.arange(0.0, 2.5, 0.005):
+        at = start + t * ray
+        going = t < length
+        inside = np.hypot(at[:, 0], at[:, 1]) < o.pot_diameter_m / 2
+        inside &= (at[:, 2] > top) & (at[:, 2] < ceiling)
+        over |= going & inside
+        nearest = np.where(going, np.minimum(nearest, np.linalg.norm(at, axis=1)), nearest)
+    return over, nearest
+
+
+def shares(
+    o, lag_deg, elevation_deg, direction_deg, rays, seed, azimuth_deg=0.0, offset_enu=(0, 0, 0), walk=False
+):
+    """Shares by name of what an unshaded aperture squarely to the sun collects.
+
+    `walk`: 'over_lid' and 'stray' as well, by walking along each ray that is free (slow: few rays).
+    """
     rng = np.random.default_rng(seed)
     axis = axis_enu(azimuth_deg, elevation_deg)
     sun = sun_enu(azimuth_deg, elevation_deg, lag_deg, direction_deg)
@@ -116,4 +143,10 @@ def shares(o, lag_deg, elevation_deg, direction_deg, rays, seed, azimuth_deg=0.0
     reached, kind = first_on_pot(o, spot[live], out[live], offset_enu)
     again = on_dish(o, axis, spot[live] + 1e-5 * out[live], out[live])
     kind = np.where(reached < again, kind, 0)
-    return [float((kind == k).sum() * each) for k in (1, 2, 3)] + [float((shaded & lit).sum() * each)]
+    told = {name: float((kind == k).sum() * each) for k, name in enumerate(KINDS)}
+    free = kind == 0
+    if walk:
+        over, nearest = astray(o, spot[live][free], out[live][free], again[free])
+        told["over_lid"] = float(over.sum() * each)
+        told["stray"] = float((over | (nearest > 0.6 * o.focal_length_m)).sum() * each)
+    return {**told, "shaded": float((shaded & lit).sum() * each)}

@@ -21,6 +21,7 @@ POT = Optics(
     pot_diameter_m=0.24, pot_height_m=0.16, pot_bottom_above_focus_m=-0.03,
 )
 DEEP = POT.model_copy(update={"focal_length_m": 0.33, "centre_hole_m": 0.3, "slope_error_mrad": 8.0})
+PLATE = POT.model_copy(update={"guard_diameter_m": 0.6, "guard_below_focus_m": 0.05})
 
 
 def dish_key(row):
@@ -54,6 +55,7 @@ CASES = [  # optics, lag, elevation, direction, azimuth of the axis, offset east
     (POT, 13.0, 20.0, 225.0, 20.0, (0.0, 0.0, 0.0)),
     (POT, 16.0, 70.0, 180.0, 20.0, (0.0, 0.0, 0.0)),
     (POT, 7.0, 45.0, 45.0, 120.0, (0.05, -0.03, 0.02)),
+    (PLATE, 9.0, 35.0, 60.0, 10.0, (0.0, 0.0, 0.0)),
     (DEEP, 4.0, 55.0, 300.0, 10.0, (0.0, 0.0, 0.0)),
     (DEEP, 12.0, 80.0, 180.0, 10.0, (0.0, 0.0, 0.0)),
 ]
@@ -67,17 +69,29 @@ def test_one_reflection_for_all_attitudes_agrees_with_brute_force(
     want = brute.shares(optics, lag, elevation, direction, rays, 11, azimuth, offset)
     moved = level_offset(offset, azimuth)
     found = intercept(optics, [lag], [elevation], [direction], 1 << 16, 3, offset_m=moved, jobs=1)
-    got = [float(found.parts[name][0, 0, 0]) for name in ("bottom", "wall", "lid", "shaded")]
     # a share p of the aperture's light has an error of sqrt(p * spread / rays): 4 of them
     spread = 2.5 * 1.44 * (optics.aperture_diameter_m**2 / 4 + optics.focal_length_m**2) / optics.aperture_m2
-    for mine, theirs in zip(got, want, strict=True):
-        assert mine == pytest.approx(theirs, abs=4 * np.sqrt(spread * (theirs + 1e-4) / rays) + 3e-4)
+    for name in ("missed", "bottom", "wall", "lid", "plate", "shaded"):
+        allowed = 4 * np.sqrt(spread * (want[name] + 1e-4) / rays) + 3e-4
+        assert float(found.parts[name][0, 0, 0]) == pytest.approx(want[name], abs=allowed), name
+
+
+@pytest.mark.parametrize(
+    ("optics", "lag", "elevation", "direction"),
+    [(POT, 14.0, 50.0, 180.0), (POT, 20.0, 30.0, 135.0), (POT, 30.0, 60.0, 0.0), (PLATE, 14.0, 60.0, 90.0)],
+)
+def test_stray_light_and_light_over_the_lid_agree_with_walking_the_rays(optics, lag, elevation, direction):
+    want = brute.shares(optics, lag, elevation, direction, 20_000, 8, walk=True)
+    found = intercept(optics, [lag], [elevation], [direction], 1 << 13, 3, jobs=1)
+    assert float(found.over_lid[0, 0, 0]) == pytest.approx(want["over_lid"], abs=0.03)
+    assert float(found.stray[0, 0, 0]) == pytest.approx(want["stray"], abs=0.04)
 
 
 def test_upright_pot_makes_the_direction_matter():
     # one attitude, one lag: sun above the axis, spot below the pot; sun below it, spot up the wall
     found = intercept(POT, [10.0], [20.0], [0.0, 180.0], 1 << 13, jobs=1)
-    traced = [sum(brute.shares(POT, 10.0, 20.0, way, 100_000, 4)[:3]) for way in (0.0, 180.0)]
+    both = [brute.shares(POT, 10.0, 20.0, way, 100_000, 4) for way in (0.0, 180.0)]
+    traced = [share["bottom"] + share["wall"] + share["lid"] for share in both]
     assert traced[1] - traced[0] > 0.67
     np.testing.assert_allclose(found.fraction[0, 0], traced, atol=0.02)
 
