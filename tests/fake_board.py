@@ -6,6 +6,8 @@ Units: ms, ADC counts. Drives consume their segments in time; axes are where the
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
+from sunhob.heat_table import build_heat_table
+from sunhob.settings import load_cooker
 from sunhob.sun_table import build_table
 from sunhob_board.core import panel as keys
 from sunhob_board.core.app import App
@@ -114,6 +116,7 @@ class FakeBoard:
         self.now = 2**30 - 5_000
         table = build_table((table_start or datetime(when.year - 1, 12, 1)).date(), 3)
         (folder / "sun.tab").write_bytes(table)
+        (folder / "heat.tab").write_bytes(build_heat_table(load_cooker()))
         since = when - EPOCH
         self.rtc = Chip(since.days, since.seconds * 1000)
         self.uart = Wire()

@@ -7,6 +7,8 @@ import math
 from datetime import UTC, datetime
 
 import pytest
+from sunhob.optics.geometry import optics_fingerprint
+from sunhob.settings import load_cooker
 from sunhob_board.core import panel as keys
 from sunhob_board.core import settings as settings_reader
 from sunhob_board.declared import modes
@@ -21,7 +23,7 @@ MORNING = datetime(2026, 3, 1, 4, 0, 0, tzinfo=UTC)
 def save_settings(folder):
     """The invented cooker's settings, put on the board as the host does."""
     values = [table.board_default(r) for r in table.board_rows()]
-    body = settings_reader.pack(values, settings_reader.default_curve())
+    body = settings_reader.pack(values, optics_fingerprint(load_cooker()))
     assert Slots(f"{folder}/").save("settings", body)
 
 

@@ -12,12 +12,11 @@ from sunhob_board.core.panel import Panel
 from sunhob_board.core.place import MOVING, ON_SUN, Place
 from sunhob_board.core.settings import defaults
 from sunhob_board.declared import interlocks as table
+from sunhob_board.heat import dial as heat
 from sunhob_board.heat.dial import Dial
 from sunhob_board.safety.interlocks import Interlocks
 
 from .chip import Chip
-
-CURVE = (1000, 1000, 999, 990, 950, 850, 700, 500, 320, 180, 90, 40, 10, 0)
 
 
 @given(st.integers(0, ticks.PERIOD - 1), st.integers(-(2**28), 2**28))
@@ -65,19 +64,25 @@ def test_clock_sees_a_jump_of_the_chip_and_a_lost_oscillator():
     assert not clock.known
 
 
-@given(st.integers(0, 1000), st.integers(0, 1000))
-def test_dial_is_monotone_and_never_gives_more_than_asked(a, b):
-    dial = Dial(CURVE, 400)
-    low, high = sorted((a, b))
-    assert dial.lag_udeg(low) >= dial.lag_udeg(high)
-    assert dial.permille(dial.lag_udeg(high)) <= max(high, 400) + 1
+@given(st.integers(0, 1100))
+def test_dial_in_percent_asks_what_is_said_or_nothing_at_all(permille):
+    dial = Dial(400)
+    dial.ask(heat.PERCENT, permille)
+    assert dial.permille == (min(permille, 1000) if permille >= 400 else 0)
 
 
-def test_dial_full_heat_is_on_the_sun_and_least_heat_holds():
-    dial = Dial(CURVE, 400)
-    assert dial.lag_udeg(1000) == 0
-    assert dial.lag_udeg(0) == dial.lag_udeg(400)
-    assert dial.permille(10**8) == 0
+def test_dial_in_watts_follows_the_beam_within_its_ends_and_rests_in_cloud():
+    dial = Dial(400)
+    dial.ask(heat.PERCENT, 1000)
+    assert dial.ask(heat.WATTS, 500) and not dial.ask(heat.WATTS, 500)
+    assert dial.permille == 1000
+    for full_w, beam, want in ((1000.0, 900.0, 500), (1005.0, 900.0, 500), (800.0, 700.0, 625),
+                               (50.0, 40.0, 625), (400.0, 350.0, 1000), (2000.0, 1000.0, 400)):
+        for _ in range(30):
+            dial.tick(1_000, full_w, beam)
+        assert dial.permille == want, full_w
+    assert dial.ask(heat.WATTS, 0) and dial.permille == 0
+    assert not dial.tick(60_000, 1000.0, 900.0) and dial.permille == 0
 
 
 def test_place_refuses_any_changed_byte():

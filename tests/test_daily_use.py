@@ -6,6 +6,8 @@ Units: seconds, degrees, hours. The site and its cook are invented.
 from datetime import UTC, datetime
 
 import pytest
+from sunhob.optics.geometry import optics_fingerprint
+from sunhob.settings import load_cooker
 from sunhob_board.core import panel as keys
 from sunhob_board.core import settings as settings_reader
 from sunhob_board.core.north import DailyNorth
@@ -22,7 +24,7 @@ DULL, BRIGHT = 2_000, 40_000  # converter counts: 46 and 916 W/m2
 def start(folder, when=MORNING, rtc=None, **changes):
     """A board parked and placed, as after an ordinary night; settings of board names changed as told."""
     values = [changes.get(table.board_name(r[0], r[1]), table.board_default(r)) for r in table.board_rows()]
-    body = settings_reader.pack(values, settings_reader.default_curve())
+    body = settings_reader.pack(values, optics_fingerprint(load_cooker()))
     assert Slots(f"{folder}/").save("settings", body)
     b = FakeBoard(folder, when)
     b.rtc = rtc or b.rtc

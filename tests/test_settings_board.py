@@ -7,17 +7,17 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from sunhob import settings as host
-from sunhob.heat_curve import heat_curve_permille
+from sunhob.optics.geometry import optics_fingerprint
 from sunhob_board.core import settings as board
 from sunhob_board.declared import settings as declared
 
 GOOD = host.board_bytes(host.load_cooker())
 
 
-def sealed(values, curve, mark=None):
+def sealed(values, optics, mark=None):
     """A file with a true CRC whatever it holds."""
     mark = (mark or board.fingerprint()).encode()
-    body = json.dumps([values, curve]).encode()
+    body = json.dumps([values, optics]).encode()
     return board.MAGIC + b" " + mark + b" " + b"%08x" % zlib.crc32(mark + body) + b"\n" + body
 
 
@@ -26,15 +26,12 @@ def good_values():
 
 
 def test_host_bytes_give_the_board_defaults():
-    assert board.load(GOOD).__dict__ == board.defaults().__dict__
+    optics = {"optics_fingerprint": optics_fingerprint(host.load_cooker())}
+    assert board.load(GOOD).__dict__ == board.defaults().__dict__ | optics
 
 
 def test_crc_check_value():
     assert board.crc32(b"123456789") == 0xCBF43926  # CRC-32/ISO-HDLC, crcmod and zlib
-
-
-def test_default_curve_is_the_hosts():
-    assert list(board.default_curve()) == heat_curve_permille(1.4, 0.55, 0.24, 5.0)
 
 
 @pytest.mark.parametrize("data", [b"", None])
@@ -67,7 +64,7 @@ def test_noise_is_refused(data):
 
 def test_other_table():
     with pytest.raises(board.SettingsError) as caught:
-        board.load(sealed(good_values(), list(board.default_curve()), mark="0" * 8))
+        board.load(sealed(good_values(), 7, mark="0" * 8))
     assert caught.value.code == "other_table"
 
 
@@ -77,15 +74,13 @@ def test_sealed_but_out_of_limits_is_refused(at, wrong):
     values = good_values()
     values[at] = wrong
     with pytest.raises(board.SettingsError):
-        board.load(sealed(values, list(board.default_curve())))
+        board.load(sealed(values, 7))
 
 
-@pytest.mark.parametrize(
-    "curve", [[], [1000] * 60, [1001] * 61, [500] * 60 + [501], [0.5] * 61, [-1] * 61, {}]
-)
-def test_bad_heat_curve_is_refused(curve):
+@pytest.mark.parametrize("optics", [None, True, 0.5, "00000000", [7], {}])
+def test_a_fingerprint_that_is_no_number_is_refused(optics):
     with pytest.raises(board.SettingsError):
-        board.load(sealed(good_values(), curve))
+        board.load(sealed(good_values(), optics))
 
 
 def test_every_row_is_well_formed():

@@ -13,6 +13,7 @@ from typing import Annotated, Any
 import typer
 from sunhob_board.declared import events as declared_events
 from sunhob_board.declared import interlocks as declared_interlocks
+from sunhob_board.declared.methods import METHODS
 
 from .errors import LinkError, UserError
 from .link import Dish
@@ -30,7 +31,27 @@ dish_app = typer.Typer(
 
 Port = Annotated[str, typer.Option("--port", envvar="SUNHOB_PORT", show_default=False,
                                    help="Serial port, socket://host:port, or bench:SCENARIO.")]
+Amount = Annotated[str, typer.Argument(
+    metavar="HEAT", show_default=False, help="Percent of full heat, such as 70, or watts, such as 600W.")]
+_HEAT_UNITS = {"": "percent", "%": "percent", "w": "watts"}
+_HEAT_WORDS = {"percent": "percent of full heat", "watts": "W into the pot"}
 AsJson = Annotated[bool, typer.Option("--json", help="One JSON object on standard output.")]
+
+
+def heat_asked(text: str) -> dict[str, float]:
+    """The link's parameter for a heat told as `70`, `70%` or `600W`."""
+    unit = text.lstrip("+-.0123456789")
+    kind = _HEAT_UNITS.get(unit.strip().lower())
+    try:
+        value = float(text.removesuffix(unit))
+    except ValueError:
+        value = -1.0
+    if kind is None or value < 0.0:
+        raise UserError(f"heat: '{text}' is no heat; give percent such as 70, or watts such as 600W")
+    limits = next(row for method in METHODS if method[0] == "heat" for row in method[1] if row[0] == kind)
+    if value > limits[3]:
+        raise UserError(f"heat: {value:g} is above {limits[3]} {limits[4]}; give {limits[2]} to {limits[3]}")
+    return {kind: value}
 
 
 def _show(result: dict[str, Any], as_json: bool, words: str) -> None:
@@ -77,21 +98,24 @@ def _plain(value: Any) -> str:
 @dish_app.command()
 def cook(
     port: Port,
-    percent: Annotated[float, typer.Argument(min=1, max=100, help="Heat, percent of full heat.")],
+    amount: Amount,
     as_json: AsJson = False,
 ) -> None:
     """Come to the sun at this heat. Only after ARM was pressed at the dish: nobody arms it from afar."""
-    _simple(port, as_json, "cook", "It warns, then comes to the sun. Keep clear.", percent=percent)
+    _simple(port, as_json, "cook", "It warns, then comes to the sun. Keep clear.", **heat_asked(amount))
 
 
 @dish_app.command()
 def heat(
     port: Port,
-    percent: Annotated[float, typer.Argument(min=0, max=100, help="Heat, percent of full heat.")],
+    amount: Amount,
     as_json: AsJson = False,
 ) -> None:
-    """Change the heat while a cook attends at the dish."""
-    _simple(port, as_json, "heat", f"Heat asked: {percent:g} percent of full heat.", percent=percent)
+    """Change the heat while a cook attends at the dish; 0 leaves the sun."""
+    asked = heat_asked(amount)
+    kind, value = next(iter(asked.items()))
+    words = f"Heat asked: {value:g} {_HEAT_WORDS[kind]}." if value else "It warns, leaves the sun and parks."
+    _simple(port, as_json, "heat", words, **asked)
 
 
 @dish_app.command()

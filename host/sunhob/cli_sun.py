@@ -13,11 +13,14 @@ from rich.progress import Progress
 from rich.table import Table
 
 from sunhob import sun_compare
+from sunhob.cli_heat import table_heat
 from sunhob.errors import UserError
 from sunhob.settings import load_cooker
 from sunhob.sun_table import MOST_BYTES, build_table, date_of
 
-table_app = typer.Typer(help="The sun table file: build one, judge one.", no_args_is_help=True)
+table_app = typer.Typer(help="The board's tables of sun and heat.", no_args_is_help=True)
+
+table_app.command("heat")(table_heat)
 
 JsonFlag = Annotated[bool, typer.Option("--json", help="One JSON object on standard output, nothing else.")]
 

@@ -54,6 +54,11 @@ def words_of(name: str, a: int, b: int) -> str:
         return f"{row[5]} {row[6]}" if name == "trip" else f"That is over: {row[5][0].lower()}{row[5][1:]}"
     if name == "dial":
         return f"Heat asked: {a / 10:.0f} % of full, {b / 1000:.1f} degrees behind the sun."
+    if name == "asked":
+        return f"The cook asks for {b / 10:.0f} % of full heat." if a == 0 else f"The cook asks for {b} W."
+    if name == "aim":
+        side = f", {abs(a)} degrees to the {'north' if a > 0 else 'south'} of its path" if a else ""
+        return f"Aims {b / 1000:.1f} degrees behind the sun{side}."
     if name == "warn" and a == modes.COOKING:
         return f"Buzzer for {b} s, then it turns to the new heat."
     if name == "warn":

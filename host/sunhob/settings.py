@@ -231,12 +231,14 @@ def heat_curve(cooker: Cooker) -> list[int]:
 
 
 def board_bytes(cooker: Cooker) -> bytes:
-    """The settings file for the board: values in board units, the heat curve, fingerprint and CRC-32."""
+    """The settings file for the board: values in board units, both fingerprints and CRC-32."""
+    from .optics.geometry import optics_fingerprint
+
     values = []
     for row in declared.board_rows():
         value = cooker.value(row[0])
         values.append(round(value * 1_000_000) if row[1] == "angle" else value)
-    data = board.pack(values, heat_curve(cooker))
+    data = board.pack(values, optics_fingerprint(cooker))
     board.load(data)
     return data
 

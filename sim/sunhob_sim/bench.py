@@ -14,6 +14,7 @@ from functools import partial
 from typing import Any
 
 import numpy as np
+from sunhob.heat_table import build_heat_table
 from sunhob.report import words_of
 from sunhob.run_result import RunResult, utc_text
 from sunhob.settings import Cooker, board_bytes
@@ -133,6 +134,7 @@ def sight_of(plant: Plant) -> tuple[float, float]:
     return turn, two - now_two
 
 
+<<<<<<< HEAD
 def table_of(start: datetime, days: int) -> bytes:
     """A sun table whose last day is the one `days` - 1 after the start's."""
     rows = -(-(days + _TABLE_PAST_DAYS) // STEP_DAYS)
@@ -146,6 +148,16 @@ def flash_of(cooker: Cooker, start: datetime, table_days: int = 700) -> FlashSto
     tail = struct.pack("<HH", 1, len(body)) + body
     settings = struct.pack("<I", zlib.crc32(tail)) + tail
     return FlashStore({"/data/settings.a": settings, "/data/sun.tab": table_of(start, table_days)})
+=======
+def flash_of(cooker: Cooker, start: datetime) -> FlashStore:
+    """The board's flash as the installer leaves it: settings in slot a, the sun table, the heat table."""
+    body = board_bytes(cooker)
+    tail = struct.pack("<HH", 1, len(body)) + body
+    settings = struct.pack("<I", zlib.crc32(tail)) + tail
+    table = build_table((start - timedelta(days=30)).date(), _TABLE_YEARS)
+    heat = build_heat_table(cooker)
+    return FlashStore({"/data/settings.a": settings, "/data/sun.tab": table, "/data/heat.tab": heat})
+>>>>>>> e3838ad (Heat over lag, elevation and direction on board: a checked table beside the sun's, aims with the least stray light, heat dialled in percent or watts)
 
 
 def clock_of(scenario: Scenario) -> DS3232:

@@ -26,6 +26,7 @@ from . import ticks
 from .clock import Clock
 from .conditions import Conditions
 from .controller import Controller
+from .heating import Heating
 from .north import DailyNorth
 from .panel import Panel
 from .park import Park
@@ -89,10 +90,13 @@ class App:
         self.sensors = Sensors(board, self.s)
         self.clock.start(now)
         self._load_table()
+        self.heating = Heating(board.DATA, self.s)
+        self.conditions.heat_table_bad = self.heating.code
         if self.trouble:
             self.conditions.settings_bad = True
         else:
             self._wire()
+            self.trouble = self.trouble or self.heating.trouble
         board.start_watchdog()
 
     # --- start ---------------------------------------------------------------------------------
@@ -111,8 +115,9 @@ class App:
         parts.sun = self.sun
         parts.mount = self.mount
         parts.planner = Planner(self.mount, self.sun, s)
-        parts.tracker = Tracker(s, self.sun, self.mount)
-        parts.dial = Dial(s.heat_curve, int(s.heat_least_percent * 10))
+        self.heating.wire(s, self.sun, self.mount)
+        parts.tracker = Tracker(s, self.sun, self.mount, self.heating.aims)
+        parts.dial = Dial(int(s.heat_least_percent * 10))
         parts.locks = self.locks
         parts.rest = self.rest = Park(s, self.sun, self.mount)
         parts.conditions = self.conditions
@@ -228,6 +233,8 @@ class App:
                                        self.sensors.beam_w_m2, self.sensors.open_w_m2)
             self.locks.tick(bad, dt)
             self._seen |= 2
+            if self.heating.tick(dt, self.sun_ok, c.dial, self.beam_w_m2):
+                c.heat_moved()
             c.tick(dt, self.panel, self.sun_ok)
             if c.busy:
                 self.mount.tick(now)

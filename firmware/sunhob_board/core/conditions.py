@@ -28,6 +28,7 @@ class Conditions:
         self.table_row = -1
         self.table_days_left = 10_000
         self.north_age_h = -1
+        self.heat_table_bad = 0  # a row of heat.table.CODES, counted from 1
         self.settings_bad = False
         self.late_ms = 0
         self.restarted = False
@@ -55,6 +56,9 @@ class Conditions:
         if 0 < self.s.interlock_north_old_h <= self.north_age_h:
             v[_I["north_old"]] = self.north_age_h
             bad |= 1 << _I["north_old"]
+        if self.heat_table_bad:
+            v[_I["heat_table"]] = self.heat_table_bad
+            bad |= 1 << _I["heat_table"]
         if not self.place_known:
             bad |= 1 << _I["place_unknown"]
         if self.axis_stuck:

@@ -7,6 +7,7 @@ Every motion that could reach hands is announced first; the plan is worked out d
 from ..declared import events as ev
 from ..declared import interlocks as table
 from ..declared import modes
+from ..heat import dial as heat
 from ..mount.planner import COME, LEAVE
 from . import panel as keys
 from .haze import Haze
@@ -22,6 +23,7 @@ _COME_AGAIN_MS = 300_000
 _PLANNING_MS = 40  # nothing moves then; a way is found before the warning ends
 _NIGHT_U = -0.02
 _QUIET_MS = 300_000  # after a key, a start or a move it does not move on by itself so long
+_TELL_LAG_MDEG = 100
 
 
 class Controller:
@@ -43,7 +45,6 @@ class Controller:
         self.armed_ms = 0
         self.attend_ms = 0
         self.warn_ms = 0
-        self.heat_permille = 0
         self.resume = False
         self.homing_needed = False
         self.on_sun = False
@@ -58,6 +59,9 @@ class Controller:
         self._wait_ms = 0
         self._quiet_ms = _QUIET_MS
         self._large_move = False
+        self._planned = False
+        self._left_by_dial = False
+        self._told = [0, 0]
         self._loose_udeg = int(s.dish_loose_clear_deg * 1_000_000)
         self._vec = [0.0, 0.0, 0.0]
         self._axes = [0, 0]
@@ -72,6 +76,11 @@ class Controller:
     @property
     def buzzer(self):
         return self.warn_ms > 0 or (self.mode == modes.LOCKED and self.on_sun)
+
+    @property
+    def heat_permille(self):
+        """Heat to hold, in permille of full heat; 0 to be off the sun."""
+        return self.dial.permille
 
     def due_ms(self):
         """Time until this controller wants the next tick [ms]."""
@@ -92,7 +101,7 @@ class Controller:
             self._cook_is_here(panel)
             self._quiet_ms = _QUIET_MS
         if panel.knob_moved:
-            self.ask_heat(panel.knob_percent * 10)
+            self.ask_heat(heat.PERCENT, panel.knob_percent * 10)
         if panel.pressed:
             self._buttons(panel.pressed)
         if panel.held & keys.CONFIRM and panel.held_ms >= _CLEAR_HOLD_MS:
@@ -162,7 +171,7 @@ class Controller:
             self.ask_leave()
         elif pressed & keys.ASIDE:
             if self.mode == modes.ASIDE and self.phase == _REST:
-                self._begin(modes.COMING)
+                self._begin(modes.COMING if self.heat_permille > 0 else modes.LEAVING)
             else:
                 self.ask_aside()
         elif pressed & keys.ARM and self.mode == modes.PARKED and self._may_come():
@@ -188,19 +197,28 @@ class Controller:
         self._begin(modes.ASIDE)
         return True
 
-    def ask_heat(self, permille):
-        """Heat asked, in permille of full heat; 0 keeps a parked dish parked."""
-        permille = max(0, min(1000, permille))
-        if permille == self.heat_permille:
+    def ask_heat(self, kind, value):
+        """Heat asked, as the dial has it. Less than the least keeps a parked dish parked and sends another
+        off the sun in one motion; the dial turned up again during that warning calls it off."""
+        if not self.dial.ask(kind, value):
             return
-        self.heat_permille = permille
-        lag = self.dial.lag_udeg(permille)
-        if self.mode == modes.COOKING and self.tracker.is_large(lag):
-            self._warn(modes.COOKING)
-            self._large_move = True
-        self.tracker.wanted_udeg = lag
+        self.emit(_C["asked"], kind, value)
+        self.heat_moved()
+        if self.heat_permille == 0:
+            if self.mode in _ON_SUN_MODES:
+                cooking = self.mode == modes.COOKING
+                self.ask_leave()
+                self._left_by_dial = cooking
+        elif self._left_by_dial and self.mode == modes.LEAVING and self.phase == _WARNING:
+            if self.locks.strongest < table.LEAVE and self.sun is not None:
+                self.warn_ms = 0
+                self._enter(modes.COOKING, _REST)
+
+    def heat_moved(self):
+        """The dial wants another heat: aim anew at the next tick."""
+        self.tracker.want(self.heat_permille)
         self.tracker.due_ms = 0
-        self.emit(_C["dial"], permille, lag // 1000)
+        self.emit(_C["dial"], self.heat_permille, self.tracker.wanted_udeg // 1000)
 
     def ask_jog(self, axis, rate_percent, hold_ms, covered):
         """Hold-to-run move by hand; refused on the sun unless the dish is said to be covered."""
@@ -258,7 +276,9 @@ class Controller:
     def _maybe_come(self, panel, sun_ok):
         if self.phase != _REST or not sun_ok or not self._may_come():
             return
-        if self.armed_ms > 0 and self.heat_permille > 0:
+        if self.heat_permille == 0:
+            return
+        if self.armed_ms > 0:
             self._begin(modes.COMING)
         elif self.resume and self.attend_ms > 0 and panel.held & keys.POT and self._wait_ms <= 0:
             self.haze.returned()
@@ -320,6 +340,8 @@ class Controller:
         if mode == modes.LEAVING:
             self._disarm(2)
         self._goal_pole = self.moving_on = False
+        self._left_by_dial = False
+        self._planned = False
         self._enter(mode, _BRAKING if self.mount.moving else _WARNING)
         self._warn(mode)
         if self.mount.moving:
@@ -328,10 +350,13 @@ class Controller:
             self._plan()
 
     def _plan(self):
-        if self.homing_needed:
+        self._planned = False
+        if self.homing_needed or (self.mode == modes.COMING and not self.tracker.ready):
             return
+        self._planned = True
         if self.mode == modes.COMING:
-            self.sun.trailing_aim(self.tracker.centre_udeg(), self._vec)
+            self.tracker.want(self.heat_permille)
+            self.tracker.aim(self._vec)
             purpose = COME
             ok = self.mount.geometry.axes_from_enu(self._vec[0], self._vec[1], self._vec[2], self._axes)
             if not ok:
@@ -377,6 +402,9 @@ class Controller:
             if self.warn_ms <= 0 and (behind or near or self.sun.u < 0.0):
                 self.mount.home_start((1, 2))
                 self.phase = _HOMING
+            return
+        if not self._planned:
+            self._plan()
             return
         ready = self.planner.step() if not self.planner.finished else True
         if ready and self.planner.legs is None and not (self._goal_pole or self.moving_on):
@@ -425,9 +453,7 @@ class Controller:
         if self.mode == modes.COMING:
             self.resume = False
             self._enter(modes.COOKING, _REST)
-            self.tracker.wanted_udeg = self.dial.lag_udeg(self.heat_permille)
-            self.emit(_C["dial"], self.heat_permille, self.tracker.wanted_udeg // 1000)
-            self.tracker.due_ms = 0
+            self.heat_moved()
             self._large_move = True
         elif self.mode == modes.LEAVING:
             self.on_sun = False
@@ -451,5 +477,19 @@ class Controller:
                 self._large_move = False
                 self.emit(_C["settled"], t.wanted_udeg // 1000, 0)
             return
+        t.want(self.heat_permille)
+        if not self._large_move and t.is_large():
+            self._large_move = True
+            self._warn(modes.COOKING)
+            return
         t.step()
+        self._tell_aim()
         self.cond.axis_stuck = not t.reachable
+
+    def _tell_aim(self):
+        """The trail and the lag held, where they are not what was told last."""
+        angle, lag = self.tracker.angle_deg, self.tracker.wanted_udeg // 1000
+        told = self._told
+        if angle != told[0] or abs(lag - told[1]) >= _TELL_LAG_MDEG:
+            told[0], told[1] = angle, lag
+            self.emit(_C["aim"], angle, lag)

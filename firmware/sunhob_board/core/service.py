@@ -8,6 +8,7 @@ import math
 from ..declared import events as ev
 from ..declared import interlocks as table
 from ..declared import modes
+from ..heat import dial
 from ..link.rpc import RpcRefusal
 from .park import PLACES
 
@@ -56,7 +57,10 @@ class Service:
         a.mount.axes_udeg(axes)
         out.update({
             "mode": modes.NAMES[c.mode], "words": modes.WORDS[c.mode], "armed_s": max(0, c.armed_ms) // 1000,
+            "heat_kind": dial.KINDS[c.dial.kind], "heat_asked": c.dial.asked,
             "heat_percent": c.heat_permille / 10, "lag_deg": c.tracker.wanted_udeg / 1e6,
+            "heat_now_percent": a.heating.permille / 10, "heat_now_w": int(a.heating.heat_w),
+            "full_heat_now_w": int(a.heating.full_w), "heat_least_percent": c.dial.least / 10,
             "attendance_s": max(0, c.attend_ms) // 1000,
             "axis1_deg": axes[0] / 1e6, "axis2_deg": axes[1] / 1e6,
             "place_known": a.conditions.place_known, "clock_known": a.clock.known, "day": a.clock.day,
@@ -87,15 +91,29 @@ class Service:
         c = self._need_controller()
         if c.mode not in (modes.COMING, modes.COOKING, modes.ASIDE) or c.attend_ms <= 0:
             raise RpcRefusal(_REFUSED, "heat is changed from afar only while a cook attends")
-        c.ask_heat(int(params["percent"] * 10))
-        return {"heat_percent": c.heat_permille / 10}
+        return self._ask(c, params)
+
+    def _ask(self, c, params):
+        """Take one of percent and watts; what is below the least heat is refused, 0 leaves."""
+        given = [i for i in range(len(dial.KINDS)) if dial.KINDS[i] in params]
+        if len(given) != 1:
+            raise RpcRefusal(-32602, "heat: give one of percent, watts")
+        kind = given[0]
+        value = params[dial.KINDS[kind]]
+        least = c.dial.least / 10
+        if kind == dial.WATTS:
+            least = self.app.heating.full_w * least / 100
+        if 0 < value < least:
+            raise RpcRefusal(_REFUSED, "%s: %g is below the least heat of this dish, now %g; give more, "
+                             "or 0 to leave the sun" % (dial.KINDS[kind], value, least))
+        c.ask_heat(kind, int(value * dial.SCALE[kind] + 0.5))
+        return {"heat_percent": c.heat_permille / 10, "heat_kind": dial.KINDS[kind], "heat_asked": value}
 
     def do_cook(self, params):
         c = self._need_controller()
         if c.mode != modes.PARKED or c.armed_ms <= 0:
             raise RpcRefusal(_REFUSED, "press ARM at the dish first")
-        c.ask_heat(int(params["percent"] * 10))
-        return {"heat_percent": c.heat_permille / 10}
+        return self._ask(c, params)
 
     def do_nudge(self, params):
         c = self._need_controller()

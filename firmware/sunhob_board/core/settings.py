@@ -1,9 +1,9 @@
 """The board's settings: one attribute for each declared row, read from bytes that prove themselves.
 
 Units are in the names, as declared; angles of the site are micro-degrees. A file is one line
-`sunhob-settings <fingerprint> <crc>` (8 hex digits each), then one JSON list: [values, heat curve].
-The CRC-32 covers the fingerprint and all that follows the first line. The curve is permille of full
-heat at lags 0, 0.25, 0.5 ... deg, never rising.
+`sunhob-settings <fingerprint> <crc>` (8 hex digits each), then one JSON list: [values, optics fingerprint].
+The CRC-32 covers the fingerprint and all that follows the first line. The optics fingerprint is that of the
+settings the heat depends on, made by the host: the board takes only a heat table that bears the same.
 """
 
 import json
@@ -39,33 +39,22 @@ def fingerprint():
     return "%08x" % (crc32(table.table_text().encode()) & 0xFFFFFFFF)
 
 
-def pack(values, curve):
-    """The bytes of a settings file, from board values in declared order and permille of heat."""
-    body = json.dumps([list(values), list(curve)]).encode()
+def pack(values, optics):
+    """The bytes of a settings file, from board values in declared order and the optics fingerprint."""
+    body = json.dumps([list(values), optics]).encode()
     mark = fingerprint().encode()
     return MAGIC + b" " + mark + b" " + (b"%08x" % (crc32(mark + body) & 0xFFFFFFFF)) + b"\n" + body
-
-
-def default_curve():
-    """Heat curve of the invented cooker, permille at 0.25 deg steps, as the host makes it."""
-    flat = (1000,) * 11
-    fall = (
-        999, 999, 997, 993, 987, 978, 966, 950, 932, 912, 890, 867, 843, 819, 794, 768, 742, 715, 688, 660,
-        631, 601, 570, 537, 503, 467, 431, 394, 357, 321, 285, 250, 216, 183, 151, 120, 92, 66, 44, 27, 15,
-        7, 3, 1,
-    )
-    return flat + fall + (0,) * (table.CURVE_POINTS - len(flat) - len(fall))
 
 
 class Settings:
     """What a cooker is; read only after it is made."""
 
-    def __init__(self, values, curve):
+    def __init__(self, values, optics):
         for row, value in zip(table.board_rows(), values):
             setattr(self, table.board_name(row[0], row[1]), value)
             if row[1] == "angle":  # in degrees too, for what needs no micro-degrees
                 setattr(self, row[0].replace(".", "_"), value / 1_000_000)
-        self.heat_curve = tuple(curve)
+        self.optics_fingerprint = optics
         self.site_pressure_pa = pressure_pa(self.site_altitude_m)
 
 
@@ -76,8 +65,8 @@ def pressure_pa(altitude_m):
 
 
 def defaults():
-    """Settings of the invented cooker."""
-    return Settings([table.board_default(r) for r in table.board_rows()], default_curve())
+    """Settings of the invented cooker; no heat table is theirs."""
+    return Settings([table.board_default(r) for r in table.board_rows()], 0)
 
 
 def load(data):
@@ -94,29 +83,22 @@ def load(data):
     if head[1] != fingerprint().encode():
         raise SettingsError("other_table", "the settings were made for other firmware: install again")
     try:
-        values, curve = json.loads(body)
+        values, optics = json.loads(body)
     except (ValueError, TypeError):
         raise SettingsError("corrupt", "the settings file is not what it says")
-    _judge(values, curve)
-    return Settings(values, curve)
+    _judge(values, optics)
+    return Settings(values, optics)
 
 
-def _judge(values, curve):
+def _judge(values, optics):
     rows = table.board_rows()
-    if not isinstance(values, list) or not isinstance(curve, list):
-        raise SettingsError("corrupt", "the settings file is not two lists")
+    if not isinstance(values, list) or isinstance(optics, bool) or not isinstance(optics, int):
+        raise SettingsError("corrupt", "the settings file is not a list and a number")
     if len(values) != len(rows):
         raise SettingsError("corrupt", "%d settings, not %d" % (len(values), len(rows)))
     for row, value in zip(rows, values):
         if not _fits(row, value):
             raise SettingsError("corrupt", "%s is %s" % (row[0], value))
-    last = 1000
-    for permille in curve:
-        if not isinstance(permille, int) or permille < 0 or permille > last:
-            raise SettingsError("corrupt", "the heat curve rises or leaves 0..1000")
-        last = permille
-    if len(curve) != table.CURVE_POINTS:
-        raise SettingsError("corrupt", "the heat curve has %d points" % len(curve))
 
 
 def _fits(row, value):

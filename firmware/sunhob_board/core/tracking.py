@@ -8,20 +8,37 @@ import math
 
 _SUN_UDEG_PER_S = 4178  # 15.041 deg/h on the celestial equator
 _SLOW_MS = 60_000
-_LARGE_UDEG = 1_000_000
+_LARGE = 0.0175  # 1 deg, in radians: a move that hands at the pot must be warned of
 
 
 class Tracker:
-    """wanted_udeg: the lag asked for. due_ms: time left until the next step."""
+    """wanted_udeg: the lag asked for. due_ms: time left until the next step. aims: what holds the heat, or
+    None where the board has no heat table."""
 
-    def __init__(self, s, sun, mount):
+    def __init__(self, s, sun, mount, aims):
         self.sun = sun
         self.mount = mount
+        self.aims = aims
         self.half = int(s.tracking_deadband_deg * 500_000)
         self.wanted_udeg = 0
         self.due_ms = 0
         self.reachable = True
         self._aim = [0.0, 0.0, 0.0]
+        self._now = [0.0, 0.0, 0.0]
+
+    @property
+    def ready(self):
+        """Whether the lag of a heat is known."""
+        return self.aims is not None and self.aims.ready
+
+    def want(self, permille):
+        """Take the lag at which the pot gets this heat under the present sun."""
+        self.wanted_udeg = self.aims.lag_udeg(permille) if self.ready else 0
+
+    @property
+    def angle_deg(self):
+        """Position angle of the trail in use, from the east of the sun's path towards the north pole."""
+        return self.aims.angle_deg if self.ready and self.wanted_udeg > 0 else 0
 
     def centre_udeg(self):
         """Lag of the middle of the deadband: 0, or at least half a deadband behind."""
@@ -29,13 +46,28 @@ class Tracker:
             return self.half
         return self.wanted_udeg
 
-    def is_large(self, lag_udeg):
-        """Whether going to this lag is a move that hands at the pot must be warned of."""
-        return abs(lag_udeg - self.wanted_udeg) > _LARGE_UDEG
+    def aim(self, out):
+        """Fill out with the direction of the middle of the deadband."""
+        self._direction(self.centre_udeg(), out)
+
+    def _direction(self, lag_udeg, out):
+        if self.ready:
+            self.aims.aim(lag_udeg, out)
+        else:
+            self.sun.trailing_aim(lag_udeg, out)
+
+    def is_large(self):
+        """Whether the next step is a move that hands at the pot must be warned of."""
+        self._direction(self.centre_udeg() - self.half, self._aim)
+        self.mount.enu(self._now)
+        apart = 0.0
+        for i in range(3):
+            apart += (self._aim[i] - self._now[i]) ** 2
+        return apart > _LARGE * _LARGE
 
     def step(self):
         """Start the move to the next aim; sets when the one after is due."""
-        self.sun.trailing_aim(self.centre_udeg() - self.half, self._aim)
+        self._direction(self.centre_udeg() - self.half, self._aim)
         self.reachable = self.mount.aim(self._aim[0], self._aim[1], self._aim[2])
         cos_dec = math.cos(self.sun.dec_udeg * 1.7453293e-8)
         self.due_ms = min(_SLOW_MS, int(2 * self.half * 1000 / (_SUN_UDEG_PER_S * cos_dec)))

@@ -93,6 +93,10 @@ ROWS = (
     ("way_closed", 0, 0, BAR, False,
      "From where it rests, no way to the morning sun keeps clear of it yet.", "It stays parked.",
      "Wait for a higher sun; or cover the dish and turn it to the pole by hand."),
+    # It bars: without the table the dish knows neither how much heat it gives nor where its stray light goes.
+    ("heat_table", 0, 0, BAR, False,
+     "The heat table is missing, corrupt or made for other settings.", "It will not come to the sun.",
+     "Build it from these settings and install it: sunhob table heat."),
 )
 
 INDEX = {}

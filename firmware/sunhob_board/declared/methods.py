@@ -7,16 +7,21 @@ may be left out.
 Both ends send the CRC of this table in `hello`, so that a board and a host that differ find out.
 """
 
+_HEAT = (
+    ("percent", "number", 0, 100, "percent of full heat", False),
+    ("watts", "number", 0, 20000, "W into the pot", False),
+)
+
 METHODS = (
     ("hello", (), "anyone", "Tell the versions and the CRC of this table."),
     ("status", (), "anyone", "Tell the mode, the axes, the sun, the heat and what is tripped."),
     ("leave", (), "anyone, always", "Warn, leave the sun and park."),
     ("aside", (), "anyone, while it is on the sun",
      "Warn and go aside for hands at the pot. Coming back is asked for at the dish."),
-    ("heat", (("percent", "number", 0, 100, "percent of full heat", True),),
-     "anyone, while a cook attends at the dish", "Change the heat."),
-    ("cook", (("percent", "number", 1, 100, "percent of full heat", True),),
-     "anyone, after ARM was pressed at the dish", "Come to the sun at this heat."),
+    ("heat", _HEAT, "anyone, while a cook attends at the dish",
+     "Change the heat, told in one of the ways; 0 leaves the sun."),
+    ("cook", _HEAT, "anyone, after ARM was pressed at the dish",
+     "Come to the sun at this heat, told in one of the ways."),
     ("nudge", (
         ("axis", "int", 1, 2, "axis", True),
         ("rate_percent", "int", -100, 100, "percent of full speed", True),

@@ -7,9 +7,7 @@ micro-degrees on the board, where the name then ends in _udeg).
 The defaults describe an invented cooker in an invented courtyard; no real site, dish or cook is meant.
 """
 
-VERSION = 1
-CURVE_STEP_UDEG = 250_000
-CURVE_POINTS = 61
+VERSION = 2
 
 _HEAD = (
     ("site.name", "text", "Invented courtyard", 0, 60, "", "What you call the place.", False),
