@@ -84,12 +84,12 @@ def facts(data: bytes) -> dict[str, Any]:
 def worst_error(table: HeatTable, found: Intercept, points: int = 2000, seed: int = 1) -> dict[str, float]:
     """The board's reader against the ray trace it came from, at random attitudes: shares of full heat."""
     rng = np.random.default_rng(seed)
-    where = [rng.uniform(axis[0], axis[-1], points) for axis in (found.lag_deg, found.elevation_deg)]
-    where.append(rng.uniform(0.0, 360.0, points))
-    udeg = np.rint(np.stack(where, axis=-1) * 1e6).astype(int).tolist()
+    lag, elevation = (rng.uniform(axis[0], axis[-1], points) for axis in (found.lag_deg, found.elevation_deg))
+    direction = rng.uniform(0.0, 360.0, points)
+    udeg = np.rint(np.stack([lag, elevation, direction], axis=-1) * 1e6).astype(int).tolist()
     read = np.array([table.share(*one) for one in udeg]) / UNIT
     full = found.full_heat_w_at_1000 / (1000.0 * found.optics.aperture_m2 * found.optics.returned)
-    off: NDArray[Any] = read - found.at(*where, what="absorbed") / full
+    off: NDArray[Any] = read - found.at(lag, elevation, direction, "absorbed") / full
     return {
         "worst_error_of_full_heat": float(np.abs(off).max()),
         "trace_standard_error": float(found.standard_error.max()),

@@ -134,7 +134,6 @@ def sight_of(plant: Plant) -> tuple[float, float]:
     return turn, two - now_two
 
 
-<<<<<<< HEAD
 def table_of(start: datetime, days: int) -> bytes:
     """A sun table whose last day is the one `days` - 1 after the start's."""
     rows = -(-(days + _TABLE_PAST_DAYS) // STEP_DAYS)
@@ -143,21 +142,12 @@ def table_of(start: datetime, days: int) -> bytes:
 
 
 def flash_of(cooker: Cooker, start: datetime, table_days: int = 700) -> FlashStore:
-    """The board's flash as the installer leaves it: settings in slot a, the sun table."""
+    """The board's flash as the installer leaves it: settings in slot a, sun table, heat table."""
     body = board_bytes(cooker)
     tail = struct.pack("<HH", 1, len(body)) + body
     settings = struct.pack("<I", zlib.crc32(tail)) + tail
-    return FlashStore({"/data/settings.a": settings, "/data/sun.tab": table_of(start, table_days)})
-=======
-def flash_of(cooker: Cooker, start: datetime) -> FlashStore:
-    """The board's flash as the installer leaves it: settings in slot a, the sun table, the heat table."""
-    body = board_bytes(cooker)
-    tail = struct.pack("<HH", 1, len(body)) + body
-    settings = struct.pack("<I", zlib.crc32(tail)) + tail
-    table = build_table((start - timedelta(days=30)).date(), _TABLE_YEARS)
-    heat = build_heat_table(cooker)
-    return FlashStore({"/data/settings.a": settings, "/data/sun.tab": table, "/data/heat.tab": heat})
->>>>>>> e3838ad (Heat over lag, elevation and direction on board: a checked table beside the sun's, aims with the least stray light, heat dialled in percent or watts)
+    return FlashStore({"/data/settings.a": settings, "/data/sun.tab": table_of(start, table_days),
+                       "/data/heat.tab": build_heat_table(cooker)})
 
 
 def clock_of(scenario: Scenario) -> DS3232:

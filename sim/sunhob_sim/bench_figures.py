@@ -12,7 +12,6 @@ from sunhob_board.declared.interlocks import INDEX
 
 from .by_hand import hand_heat
 from .judge import cover_told, judge, stranded
-from .past_sun import PastSun
 from .pot_light import PotLight
 from .truth import Truth, build, separation_deg
 
@@ -20,7 +19,7 @@ if TYPE_CHECKING:
     from .bench import Bench
 
 TRACE_STEP_S = 1.0
-_RATE_DEG_S = 15.0 / 3600.0  # hour angle of the sun
+_DRIFT_DEG = 0.4  # a lag told this far from the last was not drifted to
 _SETTLE_S = 20.0  # after a turn of the dial the dish is under way to its new aim
 MOTOR_W = 18.0  # one motor turning: common practice, no source
 DRIVERS_W = 1.0  # both drivers with power, motors at rest: common practice, no source
@@ -34,11 +33,30 @@ def steps(t_s: NDArray, events: list[dict[str, Any]], name: str, column: str, fi
     return np.asarray(value[np.searchsorted(at, t_s, side="right") - 1])
 
 
-def _wanted(bench: Bench, true: Truth, lag_deg: NDArray) -> NDArray:
-    """The trailing aim asked for: where the sun itself stood `lag` of arc ago."""
+def _lag_told(t_s: NDArray, events: list[dict[str, Any]]) -> NDArray:
+    """The lag wanted [deg] at each time: it drifts evenly from one telling to the next, and jumps where the
+    dial was turned."""
+    at, lag = [-np.inf], [0.0]
+    for event in events:
+        if event["name"] in ("dial", "aim"):
+            if event["name"] == "dial" or abs(event["b"] / 1000.0 - lag[-1]) > _DRIFT_DEG:
+                at.append(max(at[-1], event["t_s"] - 1e-3))
+                lag.append(lag[-1])
+            at.append(event["t_s"])
+            lag.append(event["b"] / 1000.0)
+    return np.asarray(np.interp(t_s, at[1:], lag[1:])) if len(at) > 1 else np.zeros_like(t_s)
+
+
+def _wanted(bench: Bench, true: Truth, lag_deg: NDArray, angle_deg: NDArray) -> NDArray:
+    """The aim asked for: `lag` of arc behind the sun, `angle` from the east of its path to the north pole."""
     lat = np.radians(bench.cooker.site.latitude_deg)
-    sin_dec = true.sun @ np.array([0.0, np.cos(lat), np.sin(lat)])
-    return PastSun(bench.sky).at(true.t_s - lag_deg / (_RATE_DEG_S * np.sqrt(1.0 - sin_dec**2)))
+    pole = np.array([0.0, np.cos(lat), np.sin(lat)])
+    east = np.cross(pole, true.sun)
+    east /= np.linalg.norm(east, axis=-1, keepdims=True)
+    north = np.cross(true.sun, east)
+    lag, angle = np.radians(lag_deg)[:, None], np.radians(angle_deg)[:, None]
+    way = np.cos(angle) * east + np.sin(angle) * north
+    return np.asarray(np.cos(lag) * true.sun + np.sin(lag) * way)
 
 
 def trace_of(bench: Bench, light: PotLight) -> Trace:
@@ -49,12 +67,13 @@ def trace_of(bench: Bench, light: PotLight) -> Trace:
     away = true.separation_deg
     mode = steps(t, events, "mode", "b", modes.PARKED)
     cooking = mode == modes.COOKING
-    lag = steps(t, events, "dial", "b", 0.0) / 1000.0
+    lag = _lag_told(t, events)
     half = bench.cooker.tracking.deadband_deg / 2.0
     lag = np.where((lag > 0) & (lag < half), half, lag)
-    error = np.where(cooking, separation_deg(true.aim, _wanted(bench, true, lag)), np.nan)
+    wanted = _wanted(bench, true, lag, steps(t, events, "aim", "a", 0.0))
+    error = np.where(cooking, separation_deg(true.aim, wanted), np.nan)
     for event in events:
-        if event["name"] in ("dial", "mode"):
+        if event["name"] in ("dial", "mode", "warn"):
             error[(t >= event["t_s"]) & (t < event["t_s"] + _SETTLE_S)] = np.nan
     lit = (true.pot["on_hob"] > 0.5) & (true.held["covered"] < 0.5)
     share = light.shares(true.aim, true.sun) * lit

@@ -14,12 +14,13 @@ from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
-from sunhob.heat_curve import CURVE_STEP_DEG, heat_curve_permille
 from sunhob.run_result import utc_text
 
 from . import pins
+from .dial_limit import dial_lags
 from .judge_rest import excused
 from .plant import park_axes
+from .pot_light import lag_directions
 from .truth import Truth
 
 LIGHT_W_M2 = 50.0  # a beam below this burns nothing
@@ -38,23 +39,32 @@ Spans = Iterable[tuple[float, float]]
 
 @dataclass
 class Limits:
-    """What the cooker allows: lags in degrees, times in seconds."""
+    """What the cooker allows: lags in degrees, times in seconds. dial_deg: the greatest lag of the dial under
+    any sun; dial_at: the same for (elevation of the axis, direction of the sun) in degrees, where known."""
 
     dial_deg: float
     loose_clear_deg: float
     deadband_deg: float
     arm_s: float
+    dial_at: Any = None
 
     @classmethod
     def of(cls, flat: dict[str, Any]) -> Limits:
-        """The limits of flat settings, from the cooker's own heat curve."""
-        curve = heat_curve_permille(flat["dish.aperture_diameter_m"], flat["dish.focal_length_m"],
-                                    flat["pot.diameter_m"], flat["dish.slope_error_mrad"])
-        least = flat["heat.least_percent"] * 10.0
-        row = next((i for i, permille in enumerate(curve) if permille <= least), len(curve) - 1)
+        """The limits of flat settings, from the ray trace of the cooker's optics."""
+        dial_at = dial_lags(flat)
         alone = flat["cook.attendance_min"] if flat["cook.return_after_cloud"] else 0.0
         arm_s = 60.0 * max(flat["cook.arm_timeout_min"], alone) + 180.0
-        return cls(row * CURVE_STEP_DEG, flat["dish.loose_clear_deg"], flat["tracking.deadband_deg"], arm_s)
+        return cls(float(dial_at.values.max()), flat["dish.loose_clear_deg"], flat["tracking.deadband_deg"], arm_s,
+                   dial_at)
+
+    def beyond_dial(self, truth: Truth) -> NDArray:
+        """Rows in which the dish looks farther off the sun than the dial ever asks for there."""
+        if self.dial_at is None:
+            return truth.separation_deg > self.dial_deg + MARGIN_DEG
+        _, elevation, direction = lag_directions(truth.aim, truth.sun)
+        low, high = self.dial_at.grid[0][[0, -1]]
+        at = np.stack([np.clip(elevation, low, high), direction], axis=-1)
+        return np.asarray(truth.separation_deg > self.dial_at(at) + MARGIN_DEG)
 
 
 def episodes(mask: NDArray) -> list[tuple[int, int]]:
@@ -90,8 +100,8 @@ def _bare(truth: Truth, row: int) -> bool:
 
 def _loose(truth: Truth, limits: Limits, spared: NDArray | None = None) -> list[tuple[int, int]]:
     """Rows of each stay between dial limit and loose-clear that was lit for longer than a leave takes."""
-    off = truth.separation_deg > limits.dial_deg + MARGIN_DEG
-    mask = (truth.sun_elevation_deg > 0.0) & off & (truth.separation_deg < limits.loose_clear_deg)
+    mask = limits.beyond_dial(truth) & (truth.separation_deg < limits.loose_clear_deg)
+    mask &= truth.sun_elevation_deg > 0.0
     lit = _light(truth) if spared is None else _light(truth) & ~spared
     lit_s = np.diff(truth.t_s, prepend=truth.t_s[:1]) * lit
     found = []

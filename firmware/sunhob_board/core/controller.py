@@ -23,7 +23,7 @@ _COME_AGAIN_MS = 300_000
 _PLANNING_MS = 40  # nothing moves then; a way is found before the warning ends
 _NIGHT_U = -0.02
 _QUIET_MS = 300_000  # after a key, a start or a move it does not move on by itself so long
-_TELL_LAG_MDEG = 100
+_TELL_LAG_MDEG = 250
 
 
 class Controller:
@@ -216,9 +216,12 @@ class Controller:
 
     def heat_moved(self):
         """The dial wants another heat: aim anew at the next tick."""
+        if self.mode == modes.COOKING:
+            self._tell_aim(1)
         self.tracker.want(self.heat_permille)
         self.tracker.due_ms = 0
-        self.emit(_C["dial"], self.heat_permille, self.tracker.wanted_udeg // 1000)
+        self._told[1] = self.tracker.wanted_udeg // 1000
+        self.emit(_C["dial"], self.heat_permille, self._told[1])
 
     def ask_jog(self, axis, rate_percent, hold_ms, covered):
         """Hold-to-run move by hand; refused on the sun unless the dish is said to be covered."""
@@ -340,6 +343,8 @@ class Controller:
         if mode == modes.LEAVING:
             self._disarm(2)
         self._goal_pole = self.moving_on = False
+        if self.mode == modes.COOKING:
+            self._tell_aim(1)
         self._left_by_dial = False
         self._planned = False
         self._enter(mode, _BRAKING if self.mount.moving else _WARNING)
@@ -483,13 +488,13 @@ class Controller:
             self._warn(modes.COOKING)
             return
         t.step()
-        self._tell_aim()
+        self._tell_aim(_TELL_LAG_MDEG)
         self.cond.axis_stuck = not t.reachable
 
-    def _tell_aim(self):
-        """The trail and the lag held, where they are not what was told last."""
+    def _tell_aim(self, least_mdeg):
+        """The trail and the lag held, where they are not what was told last; once more before they end."""
         angle, lag = self.tracker.angle_deg, self.tracker.wanted_udeg // 1000
         told = self._told
-        if angle != told[0] or abs(lag - told[1]) >= _TELL_LAG_MDEG:
+        if angle != told[0] or abs(lag - told[1]) >= least_mdeg:
             told[0], told[1] = angle, lag
             self.emit(_C["aim"], angle, lag)
