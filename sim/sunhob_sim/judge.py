@@ -54,8 +54,8 @@ class Limits:
         dial_at = dial_lags(flat)
         alone = flat["cook.attendance_min"] if flat["cook.return_after_cloud"] else 0.0
         arm_s = 60.0 * max(flat["cook.arm_timeout_min"], alone) + 180.0
-        return cls(float(dial_at.values.max()), flat["dish.loose_clear_deg"], flat["tracking.deadband_deg"], arm_s,
-                   dial_at)
+        return cls(float(dial_at.values.max()), flat["dish.loose_clear_deg"], flat["tracking.deadband_deg"],
+                   arm_s, dial_at)
 
     def beyond_dial(self, truth: Truth) -> NDArray:
         """Rows in which the dish looks farther off the sun than the dial ever asks for there."""

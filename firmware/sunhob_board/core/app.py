@@ -233,7 +233,7 @@ class App:
                                        self.sensors.beam_w_m2, self.sensors.open_w_m2)
             self.locks.tick(bad, dt)
             self._seen |= 2
-            if self.heating.tick(dt, self.sun_ok, c.dial, self.beam_w_m2):
+            if self.heating.tick(dt, self.sun_ok, c.dial, self.sensors.beam_w_m2):
                 c.heat_moved()
             c.tick(dt, self.panel, self.sun_ok)
             if c.busy:
