@@ -39,6 +39,7 @@ from .scenario import Scenario, cooker_of
 
 ENGINES = ("micropython", "cpython")
 Progressed = Callable[[float], None]
+Traced = Callable[[int, int], None]
 _HEAP_EVERY_S = 600.0
 _TABLE_PAST_DAYS = 30
 _BUTTON_PINS = ((keys.LEAVE, pins.LEAVE), (keys.ASIDE, pins.ASIDE), (keys.ARM, pins.ARM),
@@ -162,11 +163,11 @@ def clock_of(scenario: Scenario) -> DS3232:
 class Bench:
     """One scenario wired up: step() runs the firmware, finish() gives the result."""
 
-    def __init__(self, scenario: Scenario, engine_name: str) -> None:
+    def __init__(self, scenario: Scenario, engine_name: str, traced: Traced | None = None) -> None:
         self.scenario = scenario
         self.cooker = cooker_of(scenario)
         self.sky = sky_of(scenario, self.cooker)
-        self.plant = self._plant()
+        self.plant = self._plant(traced)
         self.uplink = Uplink(scenario.start)
         self.bridge = Bridge(self.plant)
         self.light = ADS1115(self._light_volts)
@@ -193,13 +194,13 @@ class Bench:
     def _probe_c(self, index: int, now_us: int) -> float | str:
         return self.plant.probe_c(index, now_us)
 
-    def _plant(self) -> Plant:
+    def _plant(self, traced: Traced | None) -> Plant:
         one, base = self.scenario, self.scenario.base
         flat = self.cooker.as_dict()
         plain = {f"{s}.{k}": v for s, part in flat.items() for k, v in part.items()}
         mount = true_mount(plain, base.north_deg, base.tilt_east_deg, base.tilt_north_deg)
         return Plant(flat, self.sky, mount, one.air.wind_m_s, one.air.gust_m_s, one.seed,
-                     hob=hob_of(one, self.cooker))
+                     hob=hob_of(one, self.cooker, traced))
 
     def _at_pot(self, do: str, value: float | None) -> None:
         hob = self.plant.hob
@@ -235,9 +236,12 @@ class Bench:
 
 
 def run_scenario(scenario: Scenario, engine_name: str = "micropython",
-                 progressed: Progressed | None = None) -> RunResult:
-    """Run a scenario to its end on the named engine; `progressed` is told simulated seconds."""
-    bench = Bench(scenario, engine_name)
+                 progressed: Progressed | None = None, traced: Traced | None = None) -> RunResult:
+    """Run a scenario to its end on the named engine.
+
+    `progressed` is told simulated seconds; `traced` (parts done, parts in all) of a ray trace that is new.
+    """
+    bench = Bench(scenario, engine_name, traced)
     try:
         bench.run(progressed)
         return finish(bench)

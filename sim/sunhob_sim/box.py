@@ -6,7 +6,8 @@ Units: deg C, J/K, W/K, s, hours. T = Ta + (T0 - Ta) exp(-t UA / C); 0.5 to 2 W/
 import math
 from dataclasses import dataclass
 
-from .foods import FOODS, cook_rate_per_s
+from .foods import cook_rate_per_s
+from .storage import CONTENTS
 
 HOLD_C = 60.0  # keep food hotter than this (WHO Five Keys, from memory; FDA Food Code 3-501.16: 57 deg C)
 _COOK_STEP_S = 60.0
@@ -40,7 +41,7 @@ class HeatBox:
 
     def step(self, dt_s: float, air_c: float) -> None:
         """Let `dt_s` pass: it cools and cooks on."""
-        food, left = FOODS[self.food], dt_s
+        food, left = CONTENTS[self.food], dt_s
         while left > 0.0:
             part = min(left, _COOK_STEP_S)
             self.cooked += part * cook_rate_per_s(food, self.after(part / 2.0, air_c))

@@ -8,14 +8,14 @@ from typing import Annotated, Any
 
 import typer
 from rich.console import Console
-from rich.progress import BarColumn, Progress, TextColumn, TimeRemainingColumn
+from rich.progress import BarColumn, Progress, TaskID, TextColumn, TimeRemainingColumn
 from rich.table import Table
 from sunhob import report
 from sunhob.errors import UserError
 from sunhob.run_result import RunResult
 
 from . import scenario as scenarios
-from .bench import ENGINES, Progressed, run_scenario
+from .bench import ENGINES, Progressed, Traced, run_scenario
 from .live import serve_command
 
 bench_app = typer.Typer(no_args_is_help=True, help="The bench: real firmware, virtual board and dish.")
@@ -27,13 +27,20 @@ JsonOption = Annotated[bool, typer.Option("--json", help="one JSON object on sta
 
 
 @contextmanager
-def _bar(label: str, total_s: float, hidden: bool) -> Iterator[Progressed]:
-    """A progress bar over simulated seconds, on standard error."""
+def _bar(label: str, total_s: float, hidden: bool) -> Iterator[tuple[Progressed, Traced]]:
+    """Progress bars on standard error: over simulated seconds, and over the rays of a new dish."""
     columns = (TextColumn("{task.description}"), BarColumn(), TextColumn("{task.percentage:>3.0f} %"),
                TimeRemainingColumn())
     with Progress(*columns, console=_err, disable=hidden or not _err.is_terminal) as progress:
         task = progress.add_task(label, total=total_s)
-        yield lambda done_s: progress.update(task, completed=done_s)
+        rays: list[TaskID] = []
+
+        def traced(done: int, whole: int) -> None:
+            if not rays:
+                rays.append(progress.add_task("rays of this dish"))
+            progress.update(rays[0], completed=done, total=whole)
+
+        yield (lambda done_s: progress.update(task, completed=done_s)), traced
 
 
 def _engine(name: str) -> str:
@@ -59,8 +66,8 @@ def bench_run(
     _engine(engine)
     _png(plot)
     one = scenarios.load(scenario)
-    with _bar(one.name, one.seconds, as_json) as progressed:
-        result = run_scenario(one, engine, progressed)
+    with _bar(one.name, one.seconds, as_json) as (progressed, traced):
+        result = run_scenario(one, engine, progressed, traced)
     if plot is not None:
         plot.parent.mkdir(parents=True, exist_ok=True)
         report.PLOTS["heat"](result, plot)
@@ -83,8 +90,8 @@ def demo_command(
     one = scenarios.load(scenario)
     if out.exists() and not out.is_dir():
         raise UserError(f"out {out}: is a file; give a folder")
-    with _bar(f"{one.name}, {engine}", one.seconds, as_json) as progressed:
-        result = run_scenario(one, engine, progressed)
+    with _bar(f"{one.name}, {engine}", one.seconds, as_json) as (progressed, traced):
+        result = run_scenario(one, engine, progressed, traced)
     images = report.pictures(result, out)
     page = report.html_report(result, images, out / f"{result.scenario}.html")
     if as_json:

@@ -31,6 +31,8 @@ class Food:
     activation_j_mol: float
     least_c: float  # below this nothing cooks
     about: str
+    dry_w_m2_k: float = 0.0  # from the metal into it without water; 0: like a paste
+    bears_c: float = math.inf
 
 
 FOODS = {

@@ -15,6 +15,7 @@ from .box import HeatBox
 from .pot import Pot
 from .pot_light import PotLight
 from .probes import CONTENTS, UNDERSIDE, Probe
+from .storage import MEDIA
 
 if TYPE_CHECKING:
     from .plant import Plant
@@ -45,7 +46,7 @@ class Hob:
         self._calm = False
         self._watts = (0.0, 0.0)
         self._rows = {name: array("d") for name in COLUMNS}
-        self.first_s: dict[str, float] = {}  # when it first boiled, was cooked, scorched, dry
+        self.first_s: dict[str, float] = {}  # when it first boiled, was cooked, scorched, dry, too hot
         self._record(0.0)
 
     def place(self, plant: Plant, on_hob: bool) -> None:
@@ -141,7 +142,7 @@ class Hob:
         for values, one in zip(self._rows.values(), row, strict=True):
             values.append(one)
         seen = (("boiled", pot.boiling), ("cooked", row[5] >= 1.0), ("scorched", pot.scorch >= 1.0),
-                ("dry", pot.dry))
+                ("dry", pot.dry and pot.food not in MEDIA), ("too_hot", pot.too_hot))
         for name, there in seen:
             if there and name not in self.first_s:
                 self.first_s[name] = t_s

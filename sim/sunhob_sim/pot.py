@@ -11,6 +11,7 @@ from dataclasses import dataclass, field
 
 from . import foods, water
 from .pot_losses import Air, Losses, PotData, losses
+from .storage import CONTENTS
 
 LONGEST_S = 10.0
 FITTINGS_J_K = 20.0  # probe and spoon in the food; keeps an empty pot's contents finite
@@ -105,6 +106,11 @@ class Pot:
         return book.absorbed_j + book.put_j - (self.stored_j() - self._start_j) - book.lost_j - book.steam_j
 
     @property
+    def too_hot(self) -> bool:
+        """Whether what is in it is beyond what it bears: oil that smokes."""
+        return self.solids_kg > 0.0 and self.contents_c > self._food.bears_c
+
+    @property
     def dry(self) -> bool:
         return self.water_kg <= 0.0
 
@@ -119,7 +125,7 @@ class Pot:
 
     @property
     def _food(self) -> foods.Food:
-        return foods.FOODS[self.food]
+        return CONTENTS[self.food]
 
     def _mix(self, heat_j: float, water_kg: float = 0.0, solids_kg: float = 0.0) -> None:
         whole_j = self._contents_j(self.contents_c) + heat_j
@@ -172,6 +178,8 @@ class Pot:
         area = one.bottom_m2 + one.wall_m2 * filled
         if self.solids_kg <= 0.0:
             area *= min(max(self.water_kg / (FILM_KG_M2 * one.bottom_m2), LAST_DROPS), 1.0)
+        if self.dry and self._food.dry_w_m2_k:
+            return area * self._food.dry_w_m2_k
         thick, gap = 1.0, self.shell_c - self.contents_c
         if not self.dry:
             thick = foods.thickness(self._food, self.solids_kg, self.water_kg, self.cooked)
@@ -278,7 +286,7 @@ class Pot:
 
     def _age(self, dt_s: float) -> None:
         self.unstirred_s += dt_s
-        if self.solids_kg <= 0.0:
+        if self.solids_kg <= 0.0 or self._food.cook_min <= 0.0:
             return
         self.cooked += dt_s * foods.cook_rate_per_s(self._food, min(self.contents_c, self.boil_c))
         if self.shell_c > self.boil_c + 5.0:

@@ -17,8 +17,8 @@ from sunhob import settings
 from sunhob.cooker_rules import broken_rules
 from sunhob.errors import UserError
 
-from .foods import FOODS
 from .pot_losses import FINISHES, METALS_J_KG_K
+from .storage import CONTENTS, MEDIA
 
 _CLOCK = re.compile(r"^(\d{1,2}):(\d{2})(?::(\d{2}))?$")
 
@@ -88,12 +88,12 @@ class Base(_Part):
 
 
 class Pot(_Part):
-    """The pot as it truly is: food (see foods.py), water and metal [kg], lid, how black, how far off [mm].
+    """The pot as it truly is: food (foods.py, storage.py), water, metal [kg], lid, how black, how far off.
 
     finish left out: as the cooker's settings say; start_c left out: as warm as the air.
     """
 
-    food: Literal[tuple(FOODS)] = "water"  # type: ignore[valid-type]
+    food: Literal[tuple(CONTENTS)] = "water"  # type: ignore[valid-type]
     food_kg: Annotated[float, Field(ge=0, le=50)] = 0.0
     water_kg: Annotated[float, Field(ge=0, le=50)] = 6.0
     start_c: Annotated[float, Field(ge=-10, le=95)] | None = None
@@ -113,6 +113,8 @@ class Pot(_Part):
             raise ValueError(f"food_kg = {self.food_kg:g} with food = water; give water_kg or name a food")
         if self.food != "water" and not self.food_kg:
             raise ValueError(f"food_kg is missing; give the kg of {self.food}")
+        if self.food in MEDIA and self.water_kg:
+            raise ValueError(f"water_kg = {self.water_kg:g} with {self.food}, which stays dry; give 0")
         return self
 
 
