@@ -32,6 +32,8 @@ from .devices.ads1115 import ADS1115
 from .devices.ds3232 import DS3232
 from .devices.max31855 import MAX31855
 from .engine import make_engine
+from .faults.plan import planned_of
+from .faults.tray import Tray
 from .flash_store import FlashStore
 from .plant import Plant, true_mount
 from .pot_setup import hob_of
@@ -86,6 +88,7 @@ class Bridge:
     def __init__(self, plant: Plant) -> None:
         self.plant = plant
         self.cook: Cook | None = None
+        self.tray: Tray | None = None
         self.outputs, self.motion = plant.outputs, plant.motion
         self.inputs, self.adc = plant.inputs, plant.adc
 
@@ -97,6 +100,9 @@ class Bridge:
         self.plant.advance(to_us)
         if self.cook is not None and self.cook.next_s * 1e6 <= to_us + 1:
             self.cook.step(to_us / 1e6)
+            self.hands()
+        if self.tray is not None and self.tray.next_s * 1e6 <= to_us + 1:
+            self.tray.step(to_us / 1e6)
             self.hands()
 
     def hands(self) -> None:
@@ -115,11 +121,11 @@ class Bridge:
             plant.hob.place(plant, bool(cook.mask & keys.POT))
 
     def next_edge_us(self) -> int | None:
-        edge = self.plant.next_edge_us()
-        if self.cook is None or self.cook.next_s == float("inf"):
-            return edge
-        due = round(self.cook.next_s * 1e6)
-        return due if edge is None else min(edge, due)
+        due_us = [self.plant.next_edge_us()]
+        for one in (self.cook, self.tray):
+            if one is not None and one.next_s != float("inf"):
+                due_us.append(round(one.next_s * 1e6))
+        return min((at for at in due_us if at is not None), default=None)
 
 
 def sight_of(plant: Plant) -> tuple[float, float]:
@@ -181,6 +187,7 @@ class Bench:
         self.cook = Cook(scenario, self.board.uart_send, lambda: sight_of(self.plant), accels,
                          (self.cooker.axis1.approach, self.cooker.axis2.approach), self._bump, self._at_pot)
         self.bridge.cook = self.cook
+        self.bridge.tray = self.tray = Tray(self, planned_of(scenario))
         self.bridge.hands()
         self.engine = make_engine(engine_name, self.board)
         self.engine_name = engine_name

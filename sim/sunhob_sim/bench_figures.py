@@ -11,6 +11,7 @@ from sunhob_board.declared import modes
 from sunhob_board.declared.interlocks import INDEX
 
 from .by_hand import hand_heat
+from .faults.plan import untrue_of
 from .judge import cover_told, judge, stranded
 from .pot_light import PotLight
 from .truth import Truth, build, separation_deg
@@ -110,8 +111,14 @@ def _true_from_s(bench: Bench) -> float:
 def _untrue_s(bench: Bench) -> list[tuple[float, float]]:
     """From each bump of the base until north was set again [s from start]."""
     norths = [e["t_s"] for e in bench.uplink.events if e["name"] == "north_set"]
-    return [(bump, min((t for t in norths if t > bump), default=float("inf")))
-            for bump in (d["t_s"] for d in bench.cook.done if d["do"] == "bump")]
+    bumps = [(bump, min((t for t in norths if t > bump), default=float("inf")))
+             for bump in (d["t_s"] for d in bench.cook.done if d["do"] == "bump")]
+    return bumps + untrue_of(bench.scenario)
+
+
+def hazards_of(bench: Bench, true: Truth) -> list[dict[str, Any]]:
+    """The hazards of a bench as it stands, from the plant's true state."""
+    return judge(true, _armed_s(bench), _true_from_s(bench), _untrue_s(bench), _cover_s(bench))
 
 
 def _cover_s(bench: Bench) -> list[tuple[float, float]]:
@@ -159,15 +166,17 @@ def finish(bench: Bench) -> RunResult:
     return RunResult(
         scenario=one.name, about=" ".join(one.about.split()), engine=bench.engine_name, start=one.start,
         timezone=one.timezone, simulated_s=one.seconds, wall_s=bench.wall_s, tracking=_tracking(trace),
-        hazards=judge(true, _armed_s(bench), _true_from_s(bench), _untrue_s(bench), _cover_s(bench)),
-        stranded=stranded(true), cover_told=cover_told(true, _cover_s(bench)),
+        hazards=hazards_of(bench, true), stranded=stranded(true),
+        cover_told=cover_told(true, _cover_s(bench)),
         events=bench.uplink.events, energy_j=round(motor_j + rest_j, 1),
         motor_j=round(motor_j, 1), motor_s=round(motor_s, 2),
         heat={"delivered_j": round(hob.pot.ledger.absorbed_j, 0), "dial_error_rms": _dial_error(trace)},
         pot=hob.state(),
         firmware={"worst_tick_ms": round(bench.engine.worst_cycle_ms, 3), "heap_peak_bytes": bench.heap_peak,
                   "resets": len(bench.engine.resets), "bad_lines": bench.uplink.bad},
-        trace=trace, actions=bench.cook.done, by_hand=hand, notes=_notes(bench),
+        trace=trace,
+        actions=sorted([*bench.cook.done, *bench.tray.told], key=lambda one: one["t_s"]),
+        by_hand=hand, notes=_notes(bench),
     )
 
 

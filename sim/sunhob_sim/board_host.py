@@ -65,6 +65,10 @@ class VirtualBoard:
         self.exchanges = 0
         self.queues: dict[int, PioQueue] = {}
         self._uart_in: deque[tuple[int, int, bytes]] = deque()
+        self.stall_us = 0  # the processor is kept busy so long, once
+        self.flash_stall_us = 0  # and so long at every step of the flash
+        self._reset_soon = False
+        self._outage_us = 0
         self._start_fresh(CAUSE_POWER_ON)
         attach = getattr(plant, "attach", None)
         if attach is not None:
@@ -84,6 +88,14 @@ class VirtualBoard:
             queue.clear(self.now_us)
             self.plant.motion(sm, None)
         self._start_fresh(cause)
+
+    def reset_soon(self) -> None:
+        """The chip resets at the next thing it does."""
+        self._reset_soon = True
+
+    def cut_power(self, seconds: float) -> None:
+        """The supply goes away at the next thing the chip does, for so long."""
+        self._outage_us = max(1, int(seconds * 1e6))
 
     def run_unpowered(self, to_us: int) -> None:
         """Time goes on without the board."""
@@ -110,8 +122,13 @@ class VirtualBoard:
         if self._over is not None:
             raise self._over
         self.exchanges += 1
+        if self._outage_us or self._reset_soon:
+            raise self._struck()
         if out:
             self._apply(out)
+        if self.stall_us:
+            self._stall(self.stall_us)
+            self.stall_us = 0
         now = self.now_us
         to = self._wake_at(now, now + wait_us) if wait_us else now
         if to > now:
@@ -150,12 +167,27 @@ class VirtualBoard:
     def flash(self, op: str, path: str, data: bytes) -> bytes | None:
         if self._over is not None:
             raise self._over
+        if self.flash_stall_us and op in ("write", "close", "rename", "remove"):
+            self._stall(self.flash_stall_us)
         try:
             return self.flash_store.call(op, path, data)
         except PowerCut as cut:
             raise self._end(cut) from None
 
     # --- inside -----------------------------------------------------------
+    def _struck(self) -> BaseException:
+        cause = CAUSE_POWER_ON if self._outage_us else CAUSE_RESET
+        if self._outage_us:
+            to_us, self._outage_us = self.now_us + self._outage_us, 0
+            self.run_unpowered(to_us)
+        self._reset_soon = False
+        return self._end(BoardReset(cause))
+
+    def _stall(self, us: int) -> None:
+        to_us = self.now_us + us
+        self.plant.advance(to_us)
+        self.now_us = to_us
+
     def _end(self, how: BaseException) -> BaseException:
         """From here to the next power_on the board does nothing, whatever its `finally` parts try."""
         self._over = how

@@ -139,6 +139,10 @@ class Cook:
     def _put(self, bit: int, on: bool) -> None:
         self.mask = self.mask | bit if on else self.mask & ~bit
 
+    def hold_pot(self, on: bool) -> None:
+        """Somebody else lifts the pot away, or sets it back."""
+        self._put(keys.POT, on)
+
     def _release(self, bit: int) -> None:
         self.mask &= ~bit
 

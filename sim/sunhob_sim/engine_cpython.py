@@ -156,8 +156,8 @@ class CPythonEngine:
         loader = Loader(self.folder, self.printed)
         self.modules = loader.modules
         self._host = _TimedHost(self.board)
-        vars(loader.load("wire"))["start"](self._host, cause)
         try:
+            vars(loader.load("wire"))["start"](self._host, cause)
             self.app = loader.load(loader.package + ".main").start()  # type: ignore[attr-defined]
         except BoardReset as reset:
             self._reset(reset)

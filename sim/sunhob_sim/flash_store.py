@@ -20,14 +20,17 @@ class FlashStore:
         self.steps = 0
         self.cut_at: int | None = None
         self.closes = 0
+        self.full = False  # no room for another byte
 
     def call(self, op: str, path: str, data: bytes) -> bytes | None:
-        """One operation of the firmware; None: there is no such file."""
+        """One operation of the firmware; None: there is no such file, or no room to write."""
         if op == "read":
             return self.files.get(path)
         if op == "list":
             names = [p[len(path) :] for p in sorted(self.files) if p.startswith(path)]
             return "\n".join(n for n in names if "/" not in n).encode()
+        if self.full and op in ("open", "write", "close"):
+            return None
         if op == "open":
             if self.in_place:
                 self._step()

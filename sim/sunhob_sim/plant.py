@@ -9,7 +9,7 @@ from __future__ import annotations
 import heapq
 import math
 from array import array
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from typing import Any
 
 import numpy as np
@@ -107,6 +107,8 @@ class Plant:
         self.covered = False  # a cover lies over the mirror
         self.supply = True  # False: the battery is gone, nothing turns, sounds or lights
         self.beam_gain = self.open_gain = 1.0  # below 1: dirty or dead sensors
+        self.signals: list[Callable[[int], int] | None] = [None, None, None]  # spoilt converter channels
+        self.contacts: dict[int, Callable[[int, int], int]] = {}  # spoilt contacts by pin
         self.presses: list[tuple[float, int]] = []
         self.motor_s = [0.0, 0.0]
         self.powered_s = 0.0
@@ -150,7 +152,10 @@ class Plant:
         """Level of every input pin now."""
         self.levels[pins.HOME[0]] = self.axes[0].home_level()
         self.levels[pins.HOME[1]] = self.axes[1].home_level()
-        return {pin: self.levels[pin] for pin in pins.AT_REST}
+        found = {pin: self.levels[pin] for pin in pins.AT_REST}
+        for pin, spoilt in self.contacts.items():
+            found[pin] = spoilt(found[pin], self.now_us)
+        return found
 
     def adc(self) -> list[int]:
         """Counts 0..65535 of the converters now: tube sensor, open cell, heat knob."""
@@ -159,11 +164,13 @@ class Plant:
         if beam > 0.0:
             beam *= self.beam_gain * self._tube()
         full = self.flat["sensor.beam_w_m2_full"], self.flat["sensor.open_w_m2_full"]
-        return [
+        found = [
             _counts(beam / full[0]),
             _counts(self.sky.open_w_m2(t) * self.open_gain / full[1]),
             _counts(self.knob),
         ]
+        return [raw if spoilt is None else spoilt(raw)
+                for raw, spoilt in zip(found, self.signals, strict=True)]
 
     def probe_c(self, index: int, now_us: int) -> float | str:
         """Probe 0 (contents) or 1 (underside): deg C, or 'open', 'short', 'frozen'."""
@@ -273,6 +280,8 @@ class Plant:
         return [self.queues.get(0), self.queues.get(1)]
 
     def _busy(self) -> bool:
+        if self.powered and (self.axes[0].drift_deg_s or self.axes[1].drift_deg_s):
+            return True
         return any(queue is not None and queue.rate(self.now_us) for queue in self._both())
 
     def _take_steps(self, to_us: int) -> list[int]:
@@ -294,7 +303,7 @@ class Plant:
             if axis.turn(steps[k], powered, dt):
                 moving |= 1 << k
                 self.motor_s[k] += dt
-            if steps[k] or not self.wind.calm:
+            if moving >> k & 1 or steps[k] or not self.wind.calm:
                 axis.settle(self.wind.shove(k, to_us / 1e6, axis.data.preloaded))
         self.powered_s += dt * powered
         self.now_us = to_us

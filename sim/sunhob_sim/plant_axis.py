@@ -38,11 +38,14 @@ class PlantAxis:
         self.lost_steps = 0
         self.pushing_s = 0.0
         self.dead = False
+        self.gain = 1.0  # share of the steps that turn it; -1: wired the wrong way round
+        self.drift_deg_s = 0.0  # it turns by itself while it has power
         self.home_stuck: int | None = None
 
     def turn(self, steps: int, powered: bool, dt_s: float) -> float:
         """Take `steps` (signed) given over `dt_s` seconds; returns degrees the motor turned."""
-        if steps == 0:
+        drift_deg = self.drift_deg_s * dt_s if powered else 0.0
+        if steps == 0 and not drift_deg:
             self.pushing_s = 0.0
             return 0.0
         if not powered or self.dead:
@@ -50,7 +53,7 @@ class PlantAxis:
             self.pushing_s = 0.0
             return 0.0
         before = self.motor_deg
-        wanted = before + steps * self._per_step
+        wanted = before + steps * self.gain * self._per_step + drift_deg
         self.motor_deg = min(max(wanted, self.stop_low - self.half), self.stop_high + self.half)
         blocked = abs(wanted - self.motor_deg) > 1e-9
         if blocked:

@@ -22,6 +22,7 @@ class Probe:
     def __init__(self, start_c: float, lag_s: float, noise_c: float, seed: int) -> None:
         self.lag_s = lag_s
         self.fault: str | None = None
+        self.offset_c = 0.0  # K that it reads too much
         self._temp_c = start_c
         self._rate_c_s = 0.0
         self._at_us = 0
@@ -43,4 +44,5 @@ class Probe:
         if self.fault is not None:
             return self.fault
         since_s = (now_us - self._at_us) / 1e6
-        return self._temp_c + self._rate_c_s * since_s + self._noise[int(now_us / 1e6 / _DRAW_S) % _DRAWS]
+        noise = self._noise[int(now_us / 1e6 / _DRAW_S) % _DRAWS]
+        return self.offset_c + self._temp_c + self._rate_c_s * since_s + noise

@@ -17,6 +17,7 @@ from sunhob import settings
 from sunhob.cooker_rules import broken_rules
 from sunhob.errors import UserError
 
+from .faults.library import BY_NAME
 from .pot_losses import FINISHES, METALS_J_KG_K
 from .storage import CONTENTS, MEDIA
 
@@ -141,6 +142,23 @@ class Action(_Part):
         return self
 
 
+class FaultAt(_Part):
+    """One fault: `name` from the fault library, at `at`, for `minutes` (left out: to the end)."""
+
+    name: Literal[tuple(BY_NAME)]  # type: ignore[valid-type]
+    at: str
+    minutes: Annotated[float, Field(gt=0, le=14400)] | None = None
+    severity: float | None = None
+
+    @model_validator(mode="after")
+    def _severe(self) -> "FaultAt":
+        kind = BY_NAME[self.name]
+        if self.severity is not None and not kind.low <= self.severity <= kind.high:
+            raise ValueError(f"severity {self.severity:g} of {self.name} is not "
+                             f"{kind.low:g} to {kind.high:g} {kind.unit}")
+        return self
+
+
 class Scenario(_Part):
     """A run on the bench. `settings` overrides single values of the cooker, section by section."""
 
@@ -157,6 +175,7 @@ class Scenario(_Part):
     base: Base = Base()
     pot: Pot = Pot()
     action: tuple[Action, ...] = ()
+    fault: tuple[FaultAt, ...] = ()
 
     _start = field_validator("start", mode="before")(_utc)
 
@@ -235,6 +254,7 @@ def parse(text: str, source: str = "scenario") -> Scenario:
 def _bad_times(scenario: Scenario) -> list[tuple[tuple, Any, str]]:
     found: list[tuple[tuple, Any, str]] = []
     rows: list[tuple[tuple, str]] = [(("action", i, "at"), a.at) for i, a in enumerate(scenario.action)]
+    rows += [(("fault", i, "at"), f.at) for i, f in enumerate(scenario.fault)]
     rows += [(("sky", "cloud", i, "at"), c.at) for i, c in enumerate(scenario.sky.cloud)]
     for loc, at in rows:
         try:

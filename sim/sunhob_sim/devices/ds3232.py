@@ -52,6 +52,11 @@ class DS3232:
         self._base_s = self.seconds(now_us)
         self.frozen = True
 
+    def drift(self, ppm: float, now_us: int) -> None:
+        """It runs fast by `ppm` from now on (a fault)."""
+        self._base_s, self._base_us = self.seconds(now_us), now_us
+        self._rate = 1.0 + ppm * 1e-6
+
     def jump(self, by_s: float) -> None:
         """The time is off by `by_s` from now on (a fault)."""
         self._base_s += by_s

@@ -17,7 +17,7 @@ class File:
         self._at = 0
         self._body = bytearray()
         if "w" in mode:
-            wire.host.flash("open", path, b"")
+            _written("open", path, b"")
         else:
             got = wire.host.flash("read", path, b"")
             if got is None and "a" not in mode:
@@ -70,16 +70,22 @@ class File:
             raise OSError(28)
         self._body[self._at : end] = data
         self._at = end
-        wire.host.flash("write", self._path, bytes(self._body))
+        _written("write", self._path, bytes(self._body))
         return len(data)
 
     def flush(self):
         pass
 
     def close(self):
-        if self._open and self._writes:
-            wire.host.flash("close", self._path, bytes(self._body))
+        writes = self._open and self._writes
         self._open = False
+        if writes:
+            _written("close", self._path, bytes(self._body))
+
+
+def _written(op, path, data):
+    if wire.host.flash(op, path, data) is None:
+        raise OSError(28)
 
 
 def open(path, mode="r", **_other):
