@@ -176,3 +176,4 @@ def test_absorbed_weighs_the_surfaces():
     assert found.parts["lid"][1, 0, 0] > 0.05
     watts = 1000.0 * math.pi / 4 * 1.4**2 * 0.8 * 0.9 * want[0, 0, 0]
     assert found.full_heat_w_at_1000 == pytest.approx(watts)
+    assert found.heat_w(0.0, 30.0, 180.0, 850.0) == pytest.approx(0.85 * watts)

@@ -83,6 +83,13 @@ class Intercept:
         """Elevation of the axis at which the pot gets its full heat, deg."""
         return float(self.elevation_deg[int(np.argmax(self.absorbed[0].mean(axis=1)))])
 
+    def heat_w(
+        self, lag_deg: ArrayLike, elevation_deg: ArrayLike, direction_deg: ArrayLike, beam_w_m2: float = 1000.0
+    ) -> Floats:
+        """Watts into the pot in a beam of so many W/m2 (direct normal irradiance); arguments as of `at`."""
+        taken = self.at(lag_deg, elevation_deg, direction_deg, "absorbed")
+        return np.asarray(beam_w_m2 * self.optics.aperture_m2 * self.optics.returned * taken)
+
     @property
     def pot_clear_deg(self) -> float | None:
         """Least lag of the grid from which on the pot gets under 1 % in every attitude, deg, between
