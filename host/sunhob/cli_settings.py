@@ -6,14 +6,17 @@ Units of all values are at the end of their names.
 from __future__ import annotations
 
 import json
+from collections.abc import Callable
 from pathlib import Path
 from typing import Annotated, Any
 
 import typer
+from rich.console import Console
+from rich.progress import Progress
 
 from .cooker_writer import cooker_text, write_new
 from .errors import Judged, UserError
-from .leave_times import LeaveTimes, leave_times
+from .leave_times import LeaveTimes, OneAxis, SunHour, leave_times, sample_days
 from .settings import Cooker, board_bytes, heat_curve, load_cooker
 
 POT_CLEAR_AIM_S = 20.0  # a leave has the pot out of the light by then, at the worst hour of the year
@@ -45,7 +48,10 @@ def check_command(
         if as_json:
             typer.echo(json.dumps({"good": False, "mistakes": str(error).splitlines()}, ensure_ascii=False))
         raise
-    result = judge(cooker)
+    console = Console(stderr=True)
+    with Progress(console=console, transient=True, disable=not console.is_terminal) as bar:
+        row = bar.add_task("leaves of a year", total=len(sample_days()))
+        result = judge(cooker, lambda: bar.advance(row))
     if as_json:
         typer.echo(json.dumps(result, indent=2, ensure_ascii=False))
     else:
@@ -54,7 +60,7 @@ def check_command(
         raise Judged(f"{cooker.label}: falls short: " + " ".join(result["falls_short"]))
 
 
-def judge(cooker: Cooker) -> dict[str, Any]:
+def judge(cooker: Cooker, advance: Callable[[], None] = lambda: None) -> dict[str, Any]:
     """What `check` says of a cooker whose values are all in range; units in the keys."""
     curve = heat_curve(cooker)
     lag_deg, share = _at_pot_clear(curve, cooker.dish.pot_clear_deg)
@@ -64,11 +70,8 @@ def judge(cooker: Cooker) -> dict[str, Any]:
             f"dish.pot_clear_deg = {cooker.dish.pot_clear_deg} deg: the pot still gets {share / 10:.1f} % of "
             f"full heat {lag_deg:g} deg off the sun, at most 5 %; raise it."
         )
-    leave = leave_times(cooker)
-    short += [
-        f"no way off the sun at declination {dec:g} deg, hour angle {hour:g} deg: widen the travel."
-        for dec, hour in leave.no_way
-    ]
+    leave = leave_times(cooker, advance)
+    short += [f"no way off the sun {_when(at)}: widen the travel." for at in leave.no_way]
     return {
         "cooker": cooker.label,
         "invented": cooker.invented,
@@ -78,8 +81,10 @@ def judge(cooker: Cooker) -> dict[str, Any]:
         "notes": _notes(cooker, leave),
         "half_heat_lag_deg": next((i * _CURVE_STEP_DEG for i, v in enumerate(curve) if v <= 500), None),
         "heat_at_pot_clear_percent": share / 10,
-        "worst_pot_clear": _worst(leave.pot_clear_s, leave.pot_clear_at_deg),
-        "worst_parked": _worst(leave.parked_s, leave.parked_at_deg),
+        "worst_pot_clear": _worst(leave.pot_clear_s, leave.pot_clear_at),
+        "worst_parked": _worst(leave.parked_s, leave.parked_at),
+        "sun_hours_a_year": round(leave.sun_hours),
+        "one_axis": [_one_axis(alone) for alone in leave.one_axis],
         "board_file_bytes": len(board_bytes(cooker)),
         "settings": cooker.as_dict(),
     }
@@ -114,8 +119,31 @@ def _notes(cooker: Cooker, leave: LeaveTimes) -> list[str]:
     return notes
 
 
-def _worst(seconds: float, at_deg: tuple[float, float]) -> dict[str, float]:
-    return {"seconds": seconds, "sun_declination_deg": at_deg[0], "sun_hour_angle_deg": at_deg[1]}
+def _when(at: SunHour) -> str:
+    return (f"about {at.day.day} {at.day:%B}, {at.solar_time} by the sun (declination {at.dec_deg:.1f} deg, "
+            f"hour angle {at.ha_deg:g} deg)")
+
+
+def _hour(at: SunHour) -> dict[str, Any]:
+    return {"date": f"{at.day:%m-%d}", "solar_time": at.solar_time,
+            "sun_declination_deg": round(at.dec_deg, 2), "sun_hour_angle_deg": at.ha_deg}
+
+
+def _worst(seconds: float, at: SunHour) -> dict[str, Any]:
+    return {"seconds": seconds, **_hour(at)}
+
+
+def _one_axis(alone: OneAxis) -> dict[str, Any]:
+    """Hours a year in which the axis that is left cannot leave the sun; none of them is ever called safe."""
+    at = alone.such_as
+    return {
+        "dead_axis": alone.dead_axis,
+        "pot_stays_lit_hours_a_year": round(alone.pot_hours),
+        "light_stays_loose_hours_a_year": round(alone.light_hours),
+        "lowest_sun_deg": None if at is None else round(alone.lowest_deg, 1),
+        "such_as": None if at is None else _hour(at),
+        "told": "" if at is None else _when(at),
+    }
 
 
 def _show(result: dict[str, Any]) -> None:
@@ -128,11 +156,26 @@ def _show(result: dict[str, Any]) -> None:
     for words, key in (("pot clear of the light", "worst_pot_clear"), ("at park", "worst_parked")):
         worst = result[key]
         typer.echo(
-            f"Leaving at the worst hour: {words} after {worst['seconds']:.1f} s (sun at declination "
-            f"{worst['sun_declination_deg']:g} deg, hour angle {worst['sun_hour_angle_deg']:g} deg)."
+            f"Leaving at the worst hour: {words} after {worst['seconds']:.1f} s ({worst['date']}, "
+            f"{worst['solar_time']} by the sun, declination {worst['sun_declination_deg']:g} deg, "
+            f"hour angle {worst['sun_hour_angle_deg']:g} deg)."
         )
+    for alone in result["one_axis"]:
+        typer.echo(_told_alone(alone, result["sun_hours_a_year"]))
     left_out = result["left_out"]
     if left_out:
         typer.echo(f"Not given, at their defaults: {', '.join(left_out)}")
     for note in result["notes"]:
         typer.echo(note)
+
+
+def _told_alone(alone: dict[str, Any], sun_hours: int) -> str:
+    dead = alone["dead_axis"]
+    start = f"Axis {dead} dead, axis {3 - dead} alone: of {sun_hours} h of sun a year "
+    if alone["such_as"] is None:
+        return start + "no sampled hour in which it cannot leave; that proves none of them."
+    loose, lit = alone["light_stays_loose_hours_a_year"], alone["pot_stays_lit_hours_a_year"]
+    return (
+        start + f"it cannot make the light harmless in {loose} h, nor clear the pot in {lit} h; lowest sun "
+        f"then {alone['lowest_sun_deg']:g} deg, {alone['told']}. Turn it by hand from behind, or cover it."
+    )
