@@ -125,7 +125,7 @@ def test_a_way_that_is_not_found_leaves_it_parked_and_is_tried_again_later(tmp_p
 
     tries = []
 
-    def none(a1, a2, purpose):
+    def none(a1, a2, purpose, spare=None):
         tries.append(a1)
         begin(a1, 100_000_000 if len(tries) >= silent else a2, purpose)  # beyond the travel
 

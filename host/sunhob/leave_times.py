@@ -194,7 +194,7 @@ def _plan(s: Any, sun: Sun, mount: Mount) -> Planner:
     park.choose(0, (sun.dec_udeg, sun.dec_udeg))
     goals = [park.axes, park.pole] if park.is_open() else [park.pole]
     for goal in goals:
-        planner.begin(goal[0], goal[1], LEAVE)
+        planner.begin(goal[0], goal[1], LEAVE, park.pole)
         for _ in range(_LONGEST_PLAN):
             if planner.step():
                 break

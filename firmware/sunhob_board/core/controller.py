@@ -381,7 +381,8 @@ class Controller:
                 if self._vec[2] > 0.1 and self.mount.geometry.axes_from_enu(
                         self._vec[0], self._vec[1], self._vec[2], spare):
                     self._axes[0], self._axes[1] = spare[0], spare[1]
-        self.planner.begin(self._axes[0], self._axes[1], purpose)
+        instead = self.rest.pole if self.mode == modes.LEAVING and self.on_sun else None
+        self.planner.begin(self._axes[0], self._axes[1], purpose, instead)
 
     def _advance(self, dt_ms, panel, sun_ok):
         if self.phase == _BRAKING:

@@ -56,14 +56,16 @@ class Planner:
         self.time_ms = 0
         self.pot_clear_ms = 0
 
-    def begin(self, a1, a2, purpose):
-        """Plan from where the mount stands to these readings [udeg]; purpose is LEAVE or COME."""
+    def begin(self, a1, a2, purpose, spare=None):
+        """Plan from where the mount stands to these readings [udeg]; purpose is LEAVE or COME. spare: where
+        to leave for instead, if there is no other way, or none that clears the pot in 20 s."""
         self.legs = None
         self.reason = ""
         self.time_ms = 0
         self.pot_clear_ms = 0
         self._leaving = purpose == LEAVE
         self._goal = a1, a2
+        self._spare = spare
         self._cost = -1
         self._steps = 0
         self.finished = False
@@ -95,7 +97,8 @@ class Planner:
         self._ready = False
         self._found = []
         self._i = 0
-        self._ways.begin(self._from, self._goal[0], self._goal[1], self._leaving, self._sky.behind)
+        a1, a2 = self._goal
+        self._ways.begin(self._from, a1, a2, self._leaving, self._sky.behind, self._spare)
 
     def _end(self, reason):
         self.reason = reason

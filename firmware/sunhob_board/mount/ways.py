@@ -30,14 +30,16 @@ class Ways:
         self._vec = [0.0, 0.0, 0.0]
         self._point = [0, 0]
 
-    def begin(self, start, a1, a2, leaving, behind):
+    def begin(self, start, a1, a2, leaving, behind, spare):
         """From the readings in start to (a1, a2) [udeg]; behind: a unit vector square to the sun's hour
-        circle, on the side behind it."""
+        circle, on the side behind it. spare: another end for widen(), or None."""
         self._leaving = leaving
         self._start1, self._start2 = start
         self._behind = behind
         ends = self._all_ends(a1, a2)
         kept = [end for end in ends if self.eastern(end)] if leaving else ends
+        if spare is not None:
+            ends += self._all_ends(spare[0], spare[1])
         self._others = [end for end in ends if end not in kept] if kept else []
         self._open(kept or ends)
 
