@@ -17,6 +17,7 @@ LONGEST_S = 10.0
 FITTINGS_J_K = 20.0  # probe and spoon in the food; keeps an empty pot's contents finite
 FILM_KG_M2 = 0.5  # less water than this leaves dry patches on the bottom: common practice, no source
 LAST_DROPS = 0.05  # share of the bottom under the last of the water
+EMPTY_W_M2_K = 8.0  # hot metal to the air and the probe in an empty pot: common practice, no source
 REFRESH_K = 1.0  # coefficients are found anew when a node has moved this much
 SCORCH_C, SCORCH_S, SCORCH_J_MOL = 150.0, 300.0, 120e3  # a crust is burnt after so long; common practice
 
@@ -173,7 +174,7 @@ class Pot:
         one = self.data
         whole = self.water_kg + self.solids_kg
         if whole <= 0.0:
-            return 0.3  # an empty pot's air and fittings
+            return EMPTY_W_M2_K * (one.bottom_m2 + one.wall_m2)
         filled = min(whole / 1000.0 / (one.bottom_m2 * one.height_m), 1.0)
         area = one.bottom_m2 + one.wall_m2 * filled
         if self.solids_kg <= 0.0:
