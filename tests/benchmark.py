@@ -11,9 +11,11 @@ from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
 
+import numpy as np
 import optics_brute
 from firmware_size import sizes
 from joblib import cpu_count
+from numpy.typing import NDArray
 from rich.console import Console
 from rich.table import Table
 from sunhob.optics.geometry import optics_of
@@ -25,6 +27,9 @@ from sunhob_board.sun.position import Sun
 from sunhob_board.sun.table import SunTable
 from sunhob_sim import scenario as scenarios
 from sunhob_sim.bench import run_scenario
+from sunhob_sim.pot import Pot
+from sunhob_sim.pot_light import PotLight
+from sunhob_sim.sky import enu
 
 OUT = Path("out/bench.json")
 
@@ -105,8 +110,51 @@ def ray_trace(rays: int = 100_000) -> list[Row]:
     ]
 
 
+def pot_step(count: int = 20_000) -> list[Row]:
+    """What one step of the pot's heat costs; the bench takes one each 3 to 10 s at rest."""
+    pot = Pot(water_kg=5.0)
+    start = time.perf_counter()
+    for _ in range(count):
+        pot.step(5.0, 600.0, 25.0)
+    return [Row("pot on the bench: a step", (time.perf_counter() - start) / count * 1e6, "us")]
+
+
+def misplaced(share: float = 0.6) -> list[Row]:
+    """Heat lost or gained untrimmed at 60 % of full heat by a pot beside the focus, and by 0.2 deg of aim.
+
+    Over axis elevations 30 to 75 deg, suns above, beside and below the axis, offsets all round.
+    """
+    optics = optics_of(load_cooker())
+    lights = {0.0: PotLight(optics)} | {mm: PotLight(optics, mm) for mm in (5.0, 10.0, 15.0)}
+    true, rows = lights[0.0], []
+    azimuth, elevation, tilt = (one.ravel() for one in np.meshgrid(
+        np.arange(0.0, 360.0, 30.0), np.arange(30.0, 76.0, 15.0), np.arange(0.0, 181.0, 45.0)))
+    axis = enu(azimuth, elevation)
+    right = enu(azimuth + 90.0, np.zeros_like(azimuth))
+    up = np.cross(right, axis)
+    way = np.cos(np.radians(tilt))[:, None] * up + np.sin(np.radians(tilt))[:, None] * right
+
+    def at(light: PotLight, lag_deg: NDArray) -> NDArray:
+        lag = np.radians(lag_deg)[:, None]
+        return light.shares(axis, np.cos(lag) * axis + np.sin(lag) * way) / true.full_share
+
+    steps = np.arange(0.0, 14.01, 0.1)
+    curve = np.stack([at(true, np.full(len(axis), lag)) for lag in steps])
+    lag = steps[np.argmax(curve <= share, axis=0)]
+    held = at(true, lag)
+    for name, got in (
+        *((f"pot {mm:g} mm off", at(light, lag)) for mm, light in lights.items() if mm),
+        ("aim 0.2 deg short", at(true, lag - 0.2)), ("aim 0.2 deg far", at(true, lag + 0.2)),
+    ):
+        off = 100.0 * (got - held)
+        rows.append(Row(f"heat at 60 % dialled, {name}: rms change", float(np.sqrt(np.mean(off**2))),
+                        "% of full"))
+        rows.append(Row(f"heat at 60 % dialled, {name}: worst change", float(np.abs(off).max()), "% of full"))
+    return rows
+
+
 MEASURES: tuple[Callable[[], list[Row]], ...] = (
-    firmware, sun_position, sun_table, ray_trace,
+    firmware, sun_position, sun_table, ray_trace, pot_step, misplaced,
     lambda: day("cpython", "demo", 8_000), lambda: day("micropython", "demo", 1_500),
     lambda: day("cpython", "demo_windy", 8_000),
 )
