@@ -14,6 +14,7 @@ from sunhob_board.core.settings import defaults
 from sunhob_board.declared import interlocks as table
 from sunhob_board.heat import dial as heat
 from sunhob_board.heat.dial import Dial
+from sunhob_board.heat.regulate import Regulator
 from sunhob_board.safety.interlocks import Interlocks
 
 from .chip import Chip
@@ -66,23 +67,23 @@ def test_clock_sees_a_jump_of_the_chip_and_a_lost_oscillator():
 
 @given(st.integers(0, 1100))
 def test_dial_in_percent_asks_what_is_said_or_nothing_at_all(permille):
-    dial = Dial(400)
+    dial = Dial(400, Regulator(defaults()), None)
     dial.ask(heat.PERCENT, permille)
     assert dial.permille == (min(permille, 1000) if permille >= 400 else 0)
 
 
 def test_dial_in_watts_follows_the_beam_within_its_ends_and_rests_in_cloud():
-    dial = Dial(400)
+    dial = Dial(400, Regulator(defaults()), None)
     dial.ask(heat.PERCENT, 1000)
     assert dial.ask(heat.WATTS, 500) and not dial.ask(heat.WATTS, 500)
     assert dial.permille == 1000
     for full_w, beam, want in ((1000.0, 900.0, 500), (1005.0, 900.0, 500), (800.0, 700.0, 625),
                                (50.0, 40.0, 625), (400.0, 350.0, 1000), (2000.0, 1000.0, 400)):
         for _ in range(30):
-            dial.tick(1_000, full_w, beam)
+            dial.tick(1_000, full_w, 1100.0, beam)
         assert dial.permille == want, full_w
     assert dial.ask(heat.WATTS, 0) and dial.permille == 0
-    assert not dial.tick(60_000, 1000.0, 900.0) and dial.permille == 0
+    assert not dial.tick(60_000, 1000.0, 1100.0, 900.0) and dial.permille == 0
 
 
 def test_place_refuses_any_changed_byte():

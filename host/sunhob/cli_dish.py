@@ -32,14 +32,15 @@ dish_app = typer.Typer(
 Port = Annotated[str, typer.Option("--port", envvar="SUNHOB_PORT", show_default=False,
                                    help="Serial port, socket://host:port, or bench:SCENARIO.")]
 Amount = Annotated[str, typer.Argument(
-    metavar="HEAT", show_default=False, help="Percent of full heat, such as 70, or watts, such as 600W.")]
-_HEAT_UNITS = {"": "percent", "%": "percent", "w": "watts"}
-_HEAT_WORDS = {"percent": "percent of full heat", "watts": "W into the pot"}
+    metavar="HEAT", show_default=False, help="Percent of full heat (70), watts into the pot (600W), or its "
+    "temperature in degC (85C).")]
+_HEAT_UNITS = {"": "percent", "%": "percent", "w": "watts", "c": "pot_c"}
+_HEAT_WORDS = {"percent": "percent of full heat", "watts": "W into the pot", "pot_c": "degC in the pot"}
 AsJson = Annotated[bool, typer.Option("--json", help="One JSON object on standard output.")]
 
 
 def heat_asked(text: str) -> dict[str, float]:
-    """The link's parameter for a heat told as `70`, `70%` or `600W`."""
+    """The link's parameter for a heat told as `70`, `70%`, `600W` or `85C`."""
     unit = text.lstrip("+-.0123456789")
     kind = _HEAT_UNITS.get(unit.strip().lower())
     try:
@@ -47,7 +48,7 @@ def heat_asked(text: str) -> dict[str, float]:
     except ValueError:
         value = -1.0
     if kind is None or value < 0.0:
-        raise UserError(f"heat: '{text}' is no heat; give percent such as 70, or watts such as 600W")
+        raise UserError(f"heat: '{text}' is no heat; give percent (70), watts (600W) or degC (85C)")
     limits = next(row for method in METHODS if method[0] == "heat" for row in method[1] if row[0] == kind)
     if value > limits[3]:
         raise UserError(f"heat: {value:g} is above {limits[3]} {limits[4]}; give {limits[2]} to {limits[3]}")

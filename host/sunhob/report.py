@@ -55,7 +55,8 @@ def words_of(name: str, a: int, b: int) -> str:
     if name == "dial":
         return f"Heat asked: {a / 10:.0f} % of full, {b / 1000:.1f} degrees behind the sun."
     if name == "asked":
-        return f"The cook asks for {b / 10:.0f} % of full heat." if a == 0 else f"The cook asks for {b} W."
+        what = (f"{b / 10:.0f} % of full heat", f"{b} W", f"{b / 1000:.1f} degrees in the pot")[a]
+        return f"The cook asks for {what}."
     if name == "aim":
         side = f", {abs(a)} degrees to the {'north' if a > 0 else 'south'} of its path" if a else ""
         return f"Aims {b / 1000:.1f} degrees behind the sun{side}."

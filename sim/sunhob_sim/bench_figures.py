@@ -93,8 +93,19 @@ def _armed_s(bench: Bench) -> list[float]:
     modes_then = steps(np.array([d["t_s"] for d in deeds]), bench.uplink.events, "mode", "b", modes.PARKED)
     back = bench.cooker.cook.return_after_cloud
     signs = ("arm", "confirm", "knob", "aside") if back else ()
-    return [d["t_s"] for d, mode in zip(deeds, modes_then, strict=True)
-            if d["do"] in signs or (d["do"] == "aside" and mode == modes.ASIDE)]
+    asked = [d["t_s"] for d, mode in zip(deeds, modes_then, strict=True)
+             if d["do"] in signs or (d["do"] == "aside" and mode == modes.ASIDE)]
+    return asked + _rested_s(bench)
+
+
+def _rested_s(bench: Bench) -> list[float]:
+    """Returns of a dish that a pot temperature had sent off the heat, in the time the cook attends [s]."""
+    chose = [e["t_s"] for e in bench.uplink.events if e["name"] == "asked" and e["a"] == 2]
+    attends_s = 60.0 * bench.cooker.cook.attendance_min
+    return [e["t_s"] for e in bench.uplink.events
+            if e["name"] == "mode" and (e["a"], e["b"]) == (modes.RESTING, modes.COMING)
+            and any(t <= e["t_s"] for t in chose)
+            and any(0.0 <= e["t_s"] - d["t_s"] <= attends_s for d in bench.cook.done)]
 
 
 def _true_from_s(bench: Bench) -> float:

@@ -30,11 +30,14 @@ _WORDS = {
     "chain_close": "Closes the stop chain.", "pot_lift": "Lifts the pot off.", "pot_set": "Sets the pot on.",
     "link_leave": "Asks it to leave over the link.", "link_aside": "Asks it aside over the link.",
     "link_heat": "Asks {:.0f} % of full heat over the link.",
+    "link_watts": "Asks {:.0f} W into the pot over the link.",
+    "link_pot": "Asks to hold the pot at {:.1f} degrees over the link.",
     "link_clear": "Clears the faults over the link.",
     "stir": "Stirs to the bottom.", "lid_on": "Puts the lid on.", "lid_off": "Takes the lid off.",
     "add_water": "Adds {:g} kg of water.", "add_food": "Adds {:g} kg of food.",
     "serve": "Serves {:.0f} % of the pot.", "box": "Takes the pot into the insulated box.",
 }
+_LINK_HEATS = {"link_heat": "percent", "link_watts": "watts", "link_pot": "pot_c"}
 _AT_POT = ("stir", "lid_on", "lid_off", "add_water", "add_food", "serve", "box")
 _EPOCH = datetime(2000, 1, 1, tzinfo=UTC)
 _SIGHT_DEG = 0.02  # how closely the hand settles; a shadow of 1 m read to 0.4 mm, common practice, no source
@@ -147,8 +150,8 @@ class Cook:
         self.mask &= ~bit
 
     def _link(self, do: str, action: Action) -> None:
-        if do == "link_heat":
-            self._call("heat", {"percent": action.value})
+        if do in _LINK_HEATS:
+            self._call("heat", {_LINK_HEATS[do]: action.value})
         elif do == "link_clear":
             for code, row in enumerate(interlocks.ROWS):
                 if row[4]:

@@ -10,6 +10,7 @@ from ..declared import events as ev
 from ..declared import interlocks as table
 from ..declared import modes
 from ..heat.dial import Dial
+from ..heat.regulate import Regulator
 from ..link.port import Port
 from ..link.rpc import Rpc
 from ..mount.axis import Axis
@@ -117,7 +118,7 @@ class App:
         parts.planner = Planner(self.mount, self.sun, s)
         self.heating.wire(s, self.sun, self.mount)
         parts.tracker = Tracker(s, self.sun, self.mount, self.heating.aims)
-        parts.dial = Dial(int(s.heat_least_percent * 10))
+        parts.dial = Dial(int(s.heat_least_percent * 10), Regulator(s), self.sensors.contents)
         parts.locks = self.locks
         parts.rest = self.rest = Park(s, self.sun, self.mount)
         parts.conditions = self.conditions

@@ -107,6 +107,8 @@ class Controller:
         if panel.held & keys.CONFIRM and panel.held_ms >= _CLEAR_HOLD_MS:
             self.clear_all()
         self._obey_locks(sun_ok)
+        if self.mode in modes.COOKS:
+            self._maybe_rest(sun_ok)
         if self.mode == modes.PARKED:
             self._maybe_come(panel, sun_ok)
             self._maybe_move_on(dt_ms, sun_ok)
@@ -123,8 +125,7 @@ class Controller:
             self._wait_ms -= dt_ms
         if self._quiet_ms > 0:
             self._quiet_ms -= dt_ms
-        self.cond.attendance_out = self.attend_ms <= 0 and self.mode in (
-            modes.COMING, modes.COOKING, modes.ASIDE)
+        self.cond.attendance_out = self.attend_ms <= 0 and self.mode in modes.COOKS
         if self.warn_ms > 0:
             self.warn_ms -= dt_ms
         if self.jog_ms > 0:
@@ -171,7 +172,8 @@ class Controller:
             self.ask_leave()
         elif pressed & keys.ASIDE:
             if self.mode == modes.ASIDE and self.phase == _REST:
-                self._begin(modes.COMING if self.heat_permille > 0 else modes.LEAVING)
+                off = modes.RESTING if self.dial.resting else modes.LEAVING
+                self._begin(modes.COMING if self.heat_permille > 0 else off)
             else:
                 self.ask_aside()
         elif pressed & keys.ARM and self.mode == modes.PARKED and self._may_come():
@@ -192,7 +194,7 @@ class Controller:
 
     def ask_aside(self):
         """True if the dish will turn aside."""
-        if self.mode not in _ON_SUN_MODES:
+        if self.mode not in _ON_SUN_MODES and self.mode != modes.RESTING:
             return False
         self._begin(modes.ASIDE)
         return True
@@ -205,7 +207,7 @@ class Controller:
         self.emit(_C["asked"], kind, value)
         self.heat_moved()
         if self.heat_permille == 0:
-            if self.mode in _ON_SUN_MODES:
+            if self.mode in _ON_SUN_MODES or self.mode == modes.RESTING:
                 cooking = self.mode == modes.COOKING
                 self.ask_leave()
                 self._left_by_dial = cooking
@@ -218,7 +220,7 @@ class Controller:
         """The dial wants another heat: aim anew at the next tick."""
         if self.mode == modes.COOKING:
             self._tell_aim(1)
-        self.tracker.want(self.heat_permille)
+        self.tracker.want(self.heat_permille or self.dial.least)
         self.tracker.due_ms = 0
         self._told[1] = self.tracker.wanted_udeg // 1000
         self.emit(_C["dial"], self.heat_permille, self._told[1])
@@ -258,7 +260,7 @@ class Controller:
         strongest = self.locks.strongest
         if strongest < table.LEAVE:
             return
-        if self.mode in (modes.COMING, modes.COOKING, modes.ASIDE) and strongest in (table.LEAVE, table.LOCK):
+        if self.mode in modes.COOKS and strongest in (table.LEAVE, table.LOCK):
             cloud = self.locks.acting == 1 << _I["light_low"]
             self._begin(modes.LEAVING)
             self.resume = cloud and bool(self.s.cook_return_after_cloud)
@@ -286,6 +288,15 @@ class Controller:
         elif self.resume and self.attend_ms > 0 and panel.held & keys.POT and self._wait_ms <= 0:
             self.haze.returned()
             self._begin(modes.COMING)
+
+    def _maybe_rest(self, sun_ok):
+        """Off the heat while the pot is warm enough; back by itself while the cook attends."""
+        if self.dial.resting:
+            if self.mode in _ON_SUN_MODES:
+                self._begin(modes.RESTING)
+        elif self.mode == modes.RESTING and self.phase == _REST and self.heat_permille > 0:
+            if sun_ok and self._may_come():
+                self._begin(modes.COMING)
 
     def _maybe_move_on(self, dt_ms, sun_ok):
         """A dish that would gather less loose light elsewhere goes there: once a way is found, it warns."""

@@ -52,4 +52,4 @@ class Heating:
         self.permille = self.aims.permille_now
         self.heat_w = self.aims.heat_w(beam_w_m2)
         self.full_w = self.aims.full_w(beam_w_m2)
-        return dial.tick(passed, self.full_w, beam_w_m2)
+        return dial.tick(passed, self.full_w, self.aims.full_w(1000.0), beam_w_m2)

@@ -89,24 +89,26 @@ class Service:
 
     def do_heat(self, params):
         c = self._need_controller()
-        if c.mode not in (modes.COMING, modes.COOKING, modes.ASIDE) or c.attend_ms <= 0:
+        if c.mode not in modes.COOKS or c.attend_ms <= 0:
             raise RpcRefusal(_REFUSED, "heat is changed from afar only while a cook attends")
         return self._ask(c, params)
 
     def _ask(self, c, params):
-        """Take one of percent and watts; what is below the least heat is refused, 0 leaves."""
+        """Take one of percent, watts and pot_c; what is below the least heat is refused, 0 leaves."""
         given = [i for i in range(len(dial.KINDS)) if dial.KINDS[i] in params]
         if len(given) != 1:
-            raise RpcRefusal(-32602, "heat: give one of percent, watts")
+            raise RpcRefusal(-32602, "heat: give one of percent, watts, pot_c")
         kind = given[0]
         value = params[dial.KINDS[kind]]
         least = c.dial.least / 10
         if kind == dial.WATTS:
             least = self.app.heating.full_w * least / 100
-        if 0 < value < least:
+        if 0 < value < least and kind != dial.POT:
             raise RpcRefusal(_REFUSED, "%s: %g is below the least heat of this dish, now %g; give more, "
                              "or 0 to leave the sun" % (dial.KINDS[kind], value, least))
         c.ask_heat(kind, int(value * dial.SCALE[kind] + 0.5))
+        if c.dial.refused:
+            raise RpcRefusal(_REFUSED, c.dial.refused)
         return {"heat_percent": c.heat_permille / 10, "heat_kind": dial.KINDS[kind], "heat_asked": value}
 
     def do_cook(self, params):

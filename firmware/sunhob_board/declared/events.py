@@ -31,7 +31,7 @@ EVENTS = (
     ("haze", "good light wanted before it comes back [s]", "returns cut short in a row"),
     ("park_moved", "place it sets out for: 0 pole, 1 poleward, 2 equatorward horizon",
      "least angle from the sun there [0.1 deg]"),
-    ("asked", "kind of heat asked: 0 percent, 1 watts", "value: permille of full, or W"),
+    ("asked", "kind of heat asked: 0 percent, 1 watts, 2 pot", "value: permille of full, W, 0.001 degC"),
     ("aim", "position angle from the sun's path, towards the north pole [deg]", "wanted lag [mdeg]"),
 )
 

@@ -10,6 +10,7 @@ Both ends send the CRC of this table in `hello`, so that a board and a host that
 _HEAT = (
     ("percent", "number", 0, 100, "percent of full heat", False),
     ("watts", "number", 0, 20000, "W into the pot", False),
+    ("pot_c", "number", 0, 120, "degC in the pot", False),
 )
 
 METHODS = (
