@@ -1,6 +1,7 @@
 """The figures the product aims at, measured and printed: a table on the terminal, JSON in out/bench.json.
 
 Units stand in every row. Run as `make bench`; nothing here is a test, and no test asserts a time.
+With --full, what is shortened otherwise (its row says so) runs at its full length.
 """
 
 import json
@@ -11,6 +12,7 @@ from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
 
+import benchmark_month as month
 import numpy as np
 import optics_brute
 from firmware_size import sizes
@@ -18,6 +20,7 @@ from joblib import cpu_count
 from numpy.typing import NDArray
 from rich.console import Console
 from rich.table import Table
+from sunhob.leave_times import leave_times
 from sunhob.optics.geometry import optics_of
 from sunhob.optics.intercept import intercept
 from sunhob.settings import load_cooker
@@ -46,7 +49,7 @@ class Row:
     @property
     def ratio(self) -> float | None:
         """How many times better than the goal; below 1 it falls short."""
-        if self.goal is None or not self.value:
+        if self.goal is None or not self.value or not self.goal[1]:
             return None
         return self.goal[1] / self.value if self.goal[0] == "<=" else self.value / self.goal[1]
 
@@ -68,7 +71,23 @@ def sun_position(count: int = 20_000) -> list[Row]:
     start = time.perf_counter()
     for i in range(count):
         sun.update(day, i * 4000)
-    return [Row("sun position, CPython", (time.perf_counter() - start) / count * 1e6, "us")]
+    rows = [Row("sun position, CPython", (time.perf_counter() - start) / count * 1e6, "us")]
+    return [*rows, Row("sun position, MicroPython (WebAssembly)", month.sun_position_us(count), "us")]
+
+
+def leave() -> list[Row]:
+    """Worst seconds of the year until the pot is out of the light and until parked, default cooker."""
+    found = leave_times(load_cooker(None))
+    return [Row("leave at the worst hour of the year: pot clear", found.pot_clear_s, "s", ("<=", 20.0)),
+            Row("leave at the worst hour of the year: parked", found.parked_s, "s", ("<=", 90.0)),
+            Row("leave: hours of the year with no way off", len(found.no_way), "", ("<=", 0.0))]
+
+
+def heap() -> list[Row]:
+    """Heap in use after a collection at the same hour of the first and the last day, on MicroPython."""
+    span, grown, eaten, meals = month.heap_growth("--full" in sys.argv[1:])
+    return [Row(f"heap growth on MicroPython over {span}", grown, "bytes", ("<=", 0.0)),
+            Row("heap growth: meals cooked", eaten, "", (">=", meals))]
 
 
 def day(engine: str, name: str, goal: float) -> list[Row]:
@@ -154,7 +173,7 @@ def misplaced(share: float = 0.6) -> list[Row]:
 
 
 MEASURES: tuple[Callable[[], list[Row]], ...] = (
-    firmware, sun_position, sun_table, ray_trace, pot_step, misplaced,
+    firmware, sun_position, sun_table, leave, heap, ray_trace, pot_step, misplaced,
     lambda: day("cpython", "demo", 8_000), lambda: day("micropython", "demo", 1_500),
     lambda: day("cpython", "demo_windy", 8_000),
 )
