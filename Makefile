@@ -22,6 +22,7 @@ test: $(STAMP)
 lint: $(STAMP)
 	$(BIN)/ruff check .
 	$(BIN)/mypy
+	$(BIN)/python tests/board_types.py
 
 bench: $(STAMP)
 	$(BIN)/python tests/benchmark.py

@@ -10,10 +10,7 @@ def start():
     from .boards import pico
     from .core.app import App
 
-    board = pico.Board()
-    board.NAME = pico.NAME
-    board.DATA = pico.DATA
-    return App(board)
+    return App(pico.Board())
 
 
 def run():

@@ -14,9 +14,6 @@ from ..drivers.rtc_ds3232 import Rtc
 from ..drivers.stepper_pio import StepperPio
 from ..drivers.thermocouple_max31855 import Thermocouple
 
-NAME = "pico"
-DATA = "/data/"
-
 PINS = {
     "uart_tx": 0, "uart_rx": 1,
     "step1": 2, "dir1": 3, "step2": 4, "dir2": 5, "motor_enable": 6,
@@ -38,7 +35,10 @@ _WDT_MS = 8_000
 
 
 class Board:
-    """Pins, converters, link, clock chip, watchdog and the sleep between ticks."""
+    """Pins, converters, link, clock chip, watchdog and the sleep between ticks. DATA: folder in flash."""
+
+    NAME = "pico"
+    DATA = "/data/"
 
     def __init__(self):
         pin = machine.Pin
@@ -52,13 +52,13 @@ class Board:
         self.knob = machine.ADC(PINS["adc_knob"])
         self.uart = machine.UART(0, BAUD, tx=pin(PINS["uart_tx"]), rx=pin(PINS["uart_rx"]),
                                  rxbuf=1024, txbuf=1024, timeout=0)
-        self.uart.irq(handler=self._edge, trigger=machine.UART.IRQ_RXIDLE)
+        self.uart.irq(self._edge, machine.UART.IRQ_RXIDLE)
         i2c = machine.I2C(0, sda=pin(PINS["i2c_sda"]), scl=pin(PINS["i2c_scl"]), freq=400_000)
         self.rtc = Rtc(i2c)
         self.light = Light(i2c)
         self.contents, self.underside = self._probes()
         self._woken = False
-        self._timer = machine.Timer()
+        self._timer = machine.Timer(-1)
         self._wake = self._edge
         self.wdt = None
 

@@ -56,7 +56,7 @@ class App:
 
     def __init__(self, board):
         self.board = board
-        self.board_name = board.NAME if hasattr(board, "NAME") else "pico"
+        self.board_name = board.NAME
         self.trouble = ""
         self.controller = None
         self.sun = None

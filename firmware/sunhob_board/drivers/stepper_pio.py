@@ -4,6 +4,8 @@ Units: steps, microseconds (the state machine runs at 1 MHz). Word, from bit 0: 
 delay in 18 bits; one step takes 2 * delay + 5 us. An empty FIFO leaves STEP low: starved is stopped.
 """
 
+# pyright: reportUndefinedVariable=false
+# (the names of the PIO assembler come from asm_pio)
 import rp2
 from machine import Pin
 
