@@ -106,7 +106,7 @@ def test_clear_angles_are_kept_and_told_again(found, tmp_path, monkeypatch):
     assert clear.guarded_full_m <= clear.guarded_m
     assert 15.0 < clear.pot_clear_deg <= 25.0  # about 15 to 25 deg for such a dish
     assert loose.cached_plate_m(DISH, found, 40.0, clear) == 0.0
-    assert loose.cached_plate_m(DISH, found, 15.0, clear) > 0.24
+    assert loose.cached_plate_m(DISH, found, 10.0, clear) > 0.24
 
 
 def test_where_the_pot_never_clears_it_is_kept_as_unknown(tmp_path, monkeypatch):

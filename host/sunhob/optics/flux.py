@@ -81,12 +81,16 @@ class FluxMap:
         half = 1.0 if where[0] else 2.0  # the middle slab is not counted twice
         return Peak(flux, float(np.sqrt(flux * self.sample_w_m2 * half)), place)  # type: ignore[arg-type]
 
+    def above(self, flux_w_m2: float) -> NDArray[np.bool_]:
+        """The cells above a flux (W/m2) by more than their own standard error."""
+        return np.asarray(self.flux_w_m2 - np.sqrt(self.flux_w_m2 * self.sample_w_m2) > flux_w_m2)
+
     def farthest_m(self, flux_w_m2: float) -> float:
-        """Distance (m) of the farthest cell above a flux (W/m2); 0 where none is.
+        """Distance (m) of the farthest cell above a flux (W/m2) by more than its error; 0 where none is.
 
         Where that is the edge of the map, the closed law of a smooth dish far away takes over.
         """
-        over = self.flux_w_m2 > flux_w_m2
+        over = self.above(flux_w_m2)
         edge = over[-1].any() or over[:, (0, -1)].any() or over[:, :, -1].any()
         beyond = float(np.sqrt(self.far_w / flux_w_m2)) + float(self.from_focus_m.max()) if edge else 0.0
         return max(beyond, float(self.from_focus_m[over].max()) if over.any() else 0.0)

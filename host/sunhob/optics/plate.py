@@ -82,7 +82,7 @@ def guarded_dialled_m(
     far = 0.0
     for lag in np.linspace(0.0, dial_end_deg(found, NO_PLATE_PERCENT), _DIAL_MAPS):
         one = flux_map(optics, float(lag), rays, seed)
-        far = max(far, one.farthest_m(WOOD_W_M2 * MAP_NOISE) + one.cell_m / 2.0)
+        far = max(far, one.farthest_m(WOOD_W_M2) + one.cell_m / 2.0)
         tell(1)
     return far
 
@@ -90,7 +90,7 @@ def guarded_dialled_m(
 def hot_cells(optics: Optics, lag_deg: float, guarded_m: float, rays: int = RAYS, seed: int = 1) -> Hot:
     """The cells above the limit beyond the guarded sphere at a lag, with the rays that make them so."""
     one, samples = mapped(optics, lag_deg, rays, seed)
-    over = ((one.flux_w_m2 > WOOD_W_M2 * MAP_NOISE) & (one.from_focus_m >= guarded_m)).ravel()
+    over = (one.above(WOOD_W_M2) & (one.from_focus_m >= guarded_m)).ravel()
     mine = over[samples.cell]
     cell = 2 * (np.cumsum(over) - 1)[samples.cell[mine]] + samples.left[mine]
     flux = samples.flux_w_m2[mine]
