@@ -5,8 +5,10 @@ from __future__ import annotations
 import json
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from datetime import UTC, date, datetime
 from pathlib import Path
 from typing import Annotated, Any
+from zoneinfo import ZoneInfo
 
 import numpy as np
 import typer
@@ -15,9 +17,18 @@ from rich.progress import Progress
 from rich.table import Table
 
 from sunhob.errors import UserError
+from sunhob.optics import loose_report
 from sunhob.optics.concentration import peak_concentration
 from sunhob.optics.geometry import Optics, optics_fingerprint, optics_of
-from sunhob.optics.intercept import DIRECTIONS_DEG, ELEVATIONS_DEG, LAGS_DEG, Intercept, intercept
+from sunhob.optics.intercept import (
+    DIRECTIONS_DEG,
+    ELEVATIONS_DEG,
+    LAGS_DEG,
+    Intercept,
+    cached_intercept,
+    intercept,
+)
+from sunhob.optics.loose import FULL_RAYS, LooseLight, loose_light, loose_parts
 from sunhob.settings import load_cooker
 
 _SHOWN_DIRECTIONS = (0.0, 90.0, 180.0)
@@ -140,6 +151,10 @@ def optics_command(
     direction: Annotated[
         str | None, typer.Option(help="Directions of the sun from the axis, deg: 0 up, 90 right.")
     ] = None,
+    day: Annotated[
+        str | None, typer.Option("--date", help="Day of the dead mount's times, YYYY-MM-DD; else today.")
+    ] = None,
+    plot: Annotated[Path | None, typer.Option(help="PNG to write: heat curves, spot, side section.")] = None,
     as_json: Annotated[
         bool, typer.Option("--json", help="One JSON object on standard output, nothing else.")
     ] = False,
@@ -149,6 +164,7 @@ def optics_command(
     if settings.invented:
         typer.echo("no file given: the built-in invented cooker is used", err=True)
     optics = optics_of(settings)
+    when = _day(day)
     grids = (
         _grid("--lag", lag, LAGS_DEG),
         _grid("--elevation", elevation, ELEVATIONS_DEG),
@@ -156,8 +172,46 @@ def optics_command(
     )
     with _progress("tracing rays") as progress:
         found = intercept(optics, *grids, rays, seed, progress)
+    whole = found if lag is elevation is direction is None else _whole_grid(optics)
+    light = _loose(optics, whole, rays, seed)
+    walked = loose_report.walks(settings, whole, light.clear.loose_clear_deg, when)
     answer = facts(optics, found, optics_fingerprint(settings))
+    answer |= loose_report.facts(optics, whole, light, walked, settings.heat.least_percent)
+    if plot is not None:
+        from sunhob.optics.plots import plot_optics
+
+        plot_optics(plot, optics, whole, light, settings.heat.least_percent)
     if as_json:
         typer.echo(json.dumps(answer))
-    else:
-        _show(answer, found, settings.label)
+        return
+    _show(answer, found, settings.label)
+    for line in loose_report.words(light, walked, ZoneInfo(settings.site.timezone)):
+        typer.echo(line)
+    typer.echo(loose_report.CAUTIONS)
+
+
+def _day(text: str | None) -> date:
+    try:
+        return datetime.now(UTC).date() if text is None else date.fromisoformat(text)
+    except ValueError:
+        raise UserError(f"--date {text!r}: not a day; give for example 2026-03-01") from None
+
+
+def _whole_grid(optics: Optics) -> Intercept:
+    """What the dial does over every attitude, where the grid asked for is another."""
+    with _progress("tracing rays") as progress:
+        return cached_intercept(optics, progress)
+
+
+def _loose(optics: Optics, found: Intercept, rays: int, seed: int) -> LooseLight:
+    """The loose light, with a power of two of rays a map: as many as asked for, 1024 to FULL_RAYS."""
+    count = 1 << max(10, min(FULL_RAYS.bit_length() - 1, rays.bit_length() - 1))
+    done, parts = 0, loose_parts()
+    with _progress("tracing loose light") as progress:
+
+        def tell(more: int) -> None:
+            nonlocal done
+            done += more
+            progress(min(done, parts), parts)
+
+        return loose_light(optics, found, count, seed, tell)
