@@ -123,6 +123,22 @@ def test_check_judges_the_clear_angle(tmp_path, capsys):
     assert "dish.pot_clear_deg = 8.0 deg" in capsys.readouterr().err
 
 
+def test_check_tells_the_traced_angles_beside_the_declared(capsys):
+    assert cli.run(["check", "--json"]) == 0
+    result = json.loads(capsys.readouterr().out)
+    assert 15.0 < result["traced"]["pot_clear_deg"] < 20.0  # declared 20
+    assert result["traced"]["guard_plate_m"] == 0.0
+    assert any("dish.loose_clear_deg = 75.0 deg: traced" in note for note in result["notes"])
+
+
+def test_check_refuses_little_heat_without_a_guard_plate(tmp_path, capsys):
+    path = tmp_path / "cooker.toml"
+    assert cli.run(["new", str(path)]) == 0
+    path.write_text(path.read_text().replace("least_percent = 40.0", "least_percent = 15.0"))
+    assert cli.run(["check", str(path)]) == 2
+    assert "heat.least_percent = 15.0 percent is under 40 percent" in capsys.readouterr().err
+
+
 def test_as_a_module_and_with_a_closed_pipe():
     run = subprocess.run([sys.executable, "-m", "sunhob", "--version"], capture_output=True, text=True)
     assert run.returncode == 0 and run.stderr == ""

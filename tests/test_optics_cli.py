@@ -23,10 +23,15 @@ def run(*words):
     return CliRunner().invoke(app, list(words))
 
 
-def test_json_has_the_promised_keys():
-    result = run(*SMALL, "--json")
-    answer = json.loads(result.stdout)
+@pytest.fixture(scope="module")
+def answer():
+    """The JSON of a small run on the invented cooker, which it says to be."""
+    result = run(*SMALL, "--date", "2026-03-12", "--json")
     assert "invented" in result.stderr
+    return json.loads(result.stdout)
+
+
+def test_json_has_the_promised_keys(answer):
     assert answer["aperture_m2"] == pytest.approx(math.pi / 4 * answer["aperture_diameter_m"] ** 2)
     assert answer["rim_angle_deg"] == pytest.approx(64.94, abs=0.01)
     assert set(answer["pot"]) >= {"diameter_m", "height_m", "bottom_above_focus_m"}
@@ -45,9 +50,30 @@ def test_json_has_the_promised_keys():
     assert answer["rays"] >= 256
 
 
-def test_plain_output_tells_heat_and_error():
-    text = run(*SMALL).stdout
+def test_json_tells_what_is_not_on_the_pot(answer):
+    assert 80.0 < answer["loose_clear_deg"] <= 90.0
+    assert answer["standoff_m"]["eye"] == pytest.approx(1.4 * 58.0, rel=0.02)  # 58 m a metre of full mirror
+    assert 0.5 < answer["standoff_m"]["skin"] < answer["standoff_m"]["skin_no_discomfort"] < 2.1
+    assert 0.5 * 0.55 < answer["guarded_full_heat_radius_m"] <= answer["guarded_radius_m"] < 0.55
+    assert sum(answer["spill"]["share"].values()) == pytest.approx(
+        math.cos(math.radians(answer["spill"]["lag_deg"])), abs=1e-4
+    )
+    sizes = [row["diameter_m"] for row in answer["guard_plate"]["sizes"]]
+    assert sizes == sorted(sizes)
+    noon = [row for row in answer["walk_off"] if row["start_utc"] == "2026-03-12T07:05:12Z"]  # 73.7 deg east
+    assert noon[0]["lag_deg"] == 0.0 and 10.0 < noon[1]["lag_deg"] < 13.0
+    assert noon[0]["below_5_percent_min"] > noon[1]["below_5_percent_min"] > 0.0
+    assert noon[0]["below_1_percent_min"] < noon[0]["loose_ends_min"]
+    assert noon[0]["back_nearest_deg"] < 0.4
+
+
+def test_plain_output_tells_heat_and_error_and_cautions(tmp_path):
+    picture = tmp_path / "optics.png"
+    text = run(*SMALL, "--plot", str(picture)).stdout
     assert "full heat" in text and "standard error" in text and "rim angle 64.9" in text
+    for word in ("dark glasses", "into the beam", "fire", "Guarded volume", "Mount dead", "guard plate"):
+        assert word in text, word
+    assert picture.read_bytes()[:8] == b"\x89PNG\r\n\x1a\n"
 
 
 @pytest.mark.parametrize(
@@ -60,6 +86,7 @@ def test_plain_output_tells_heat_and_error():
         (("--lag", "5,4"), "lag grid"),
         (("--direction", "0,360"), "direction grid"),
         (("--cooker", "no_such.toml"), "no_such.toml"),
+        (("--date", "12.3.2026"), "--date '12.3.2026'"),
     ],
 )
 def test_refusals_are_one_line(words, told):

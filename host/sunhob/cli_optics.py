@@ -28,7 +28,7 @@ from sunhob.optics.intercept import (
     cached_intercept,
     intercept,
 )
-from sunhob.optics.loose import FULL_RAYS, LooseLight, loose_light, loose_parts
+from sunhob.optics.loose import FULL_RAYS, LEAST_RAYS, LooseLight, loose_light, loose_parts
 from sunhob.settings import load_cooker
 
 _SHOWN_DIRECTIONS = (0.0, 90.0, 180.0)
@@ -185,7 +185,7 @@ def optics_command(
         typer.echo(json.dumps(answer))
         return
     _show(answer, found, settings.label)
-    for line in loose_report.words(light, walked, ZoneInfo(settings.site.timezone)):
+    for line in loose_report.words(optics, light, walked, ZoneInfo(settings.site.timezone)):
         typer.echo(line)
     typer.echo(loose_report.CAUTIONS)
 
@@ -204,8 +204,8 @@ def _whole_grid(optics: Optics) -> Intercept:
 
 
 def _loose(optics: Optics, found: Intercept, rays: int, seed: int) -> LooseLight:
-    """The loose light, with a power of two of rays a map: as many as asked for, 1024 to FULL_RAYS."""
-    count = 1 << max(10, min(FULL_RAYS.bit_length() - 1, rays.bit_length() - 1))
+    """The loose light, with a power of two of rays a map: as many as asked for, LEAST_RAYS to FULL_RAYS."""
+    count = 1 << max(LEAST_RAYS.bit_length() - 1, min(FULL_RAYS.bit_length() - 1, rays.bit_length() - 1))
     done, parts = 0, loose_parts()
     with _progress("tracing loose light") as progress:
 

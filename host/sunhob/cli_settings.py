@@ -6,9 +6,10 @@ Units of all values are at the end of their names.
 from __future__ import annotations
 
 import json
+import math
 from collections.abc import Callable
 from pathlib import Path
-from typing import Annotated, Any
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 from rich.console import Console
@@ -19,10 +20,12 @@ from .errors import Judged, UserError
 from .leave_times import LeaveTimes, OneAxis, SunHour, leave_times, sample_days
 from .settings import Cooker, board_bytes, heat_curve, load_cooker
 
+if TYPE_CHECKING:
+    from .check_light import LightJudged
+
 POT_CLEAR_AIM_S = 20.0  # a leave has the pot out of the light by then, at the worst hour of the year
 PARKED_AIM_S = 90.0  # and stands at park by then
 _CURVE_STEP_DEG = 0.25
-_POT_CLEAR_PERMILLE = 50  # light on the pot that counts as clear of it: 5 % of full heat
 
 
 def new_command(
@@ -48,10 +51,13 @@ def check_command(
         if as_json:
             typer.echo(json.dumps({"good": False, "mistakes": str(error).splitlines()}, ensure_ascii=False))
         raise
+    from .check_light import judge_light  # slow to load, and only wanted here
+
+    light = judge_light(cooker)
     console = Console(stderr=True)
     with Progress(console=console, transient=True, disable=not console.is_terminal) as bar:
         row = bar.add_task("leaves of a year", total=len(sample_days()))
-        result = judge(cooker, lambda: bar.advance(row))
+        result = judge(cooker, light, lambda: bar.advance(row))
     if as_json:
         typer.echo(json.dumps(result, indent=2, ensure_ascii=False))
     else:
@@ -60,17 +66,12 @@ def check_command(
         raise Judged(f"{cooker.label}: falls short: " + " ".join(result["falls_short"]))
 
 
-def judge(cooker: Cooker, advance: Callable[[], None] = lambda: None) -> dict[str, Any]:
+def judge(cooker: Cooker, light: LightJudged, advance: Callable[[], None]) -> dict[str, Any]:
     """What `check` says of a cooker whose values are all in range; units in the keys."""
     curve = heat_curve(cooker)
-    lag_deg, share = _at_pot_clear(curve, cooker.dish.pot_clear_deg)
-    short = []
-    if share > _POT_CLEAR_PERMILLE:
-        short.append(
-            f"dish.pot_clear_deg = {cooker.dish.pot_clear_deg} deg: the pot still gets {share / 10:.1f} % of "
-            f"full heat {lag_deg:g} deg off the sun, at most 5 %; raise it."
-        )
+    share = _at_pot_clear(curve, cooker.dish.pot_clear_deg)
     leave = leave_times(cooker, advance)
+    short = list(light.falls_short)
     short += [f"no way off the sun {_when(at)}: widen the travel." for at in leave.no_way]
     return {
         "cooker": cooker.label,
@@ -78,9 +79,15 @@ def judge(cooker: Cooker, advance: Callable[[], None] = lambda: None) -> dict[st
         "good": not short,
         "falls_short": short,
         "left_out": [] if cooker.invented else cooker.left_out,
-        "notes": _notes(cooker, leave),
+        "notes": _notes(cooker, leave) + light.notes,
         "half_heat_lag_deg": next((i * _CURVE_STEP_DEG for i, v in enumerate(curve) if v <= 500), None),
         "heat_at_pot_clear_percent": share / 10,
+        "traced": {
+            "pot_clear_deg": light.clear.pot_clear_deg,
+            "loose_clear_deg": light.clear.loose_clear_deg,
+            "guarded_radius_m": light.clear.guarded_m,
+            "guard_plate_m": light.plate_m if math.isfinite(light.plate_m) else None,
+        },
         "worst_pot_clear": _worst(leave.pot_clear_s, leave.pot_clear_at),
         "worst_parked": _worst(leave.parked_s, leave.parked_at),
         "sun_hours_a_year": round(leave.sun_hours),
@@ -90,9 +97,8 @@ def judge(cooker: Cooker, advance: Callable[[], None] = lambda: None) -> dict[st
     }
 
 
-def _at_pot_clear(curve: list[int], pot_clear_deg: float) -> tuple[float, int]:
-    index = min(int(pot_clear_deg / _CURVE_STEP_DEG), len(curve) - 1)
-    return index * _CURVE_STEP_DEG, curve[index]
+def _at_pot_clear(curve: list[int], pot_clear_deg: float) -> int:
+    return curve[min(int(pot_clear_deg / _CURVE_STEP_DEG), len(curve) - 1)]
 
 
 def _notes(cooker: Cooker, leave: LeaveTimes) -> list[str]:

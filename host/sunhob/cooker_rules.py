@@ -15,6 +15,8 @@ from zoneinfo import ZoneInfo
 from sunhob_board.declared.settings import SETTINGS
 from sunhob_board.mount.geometry import Geometry
 
+from .optics.standoff import NO_PLATE_PERCENT, image_width_m
+
 Values = Mapping[str, Any]
 Broken = Iterator[tuple[str, str]]
 FASTEST_STEPS_S = 40_000  # steps a second asked of the step generator at most: common practice, no source
@@ -23,7 +25,7 @@ FASTEST_STEPS_S = 40_000  # steps a second asked of the step generator at most: 
 def broken_rules(values: Values) -> list[tuple[str, str]]:
     """(key, words) of each rule that these values break. `values` is keyed like 'dish.focal_length_m'."""
     found: list[tuple[str, str]] = []
-    for rule in (_zone, _pot, _hole, _room, _guard, _clear, _light, _scorch, _deadband, _park):
+    for rule in (_zone, _pot, _least, _hole, _room, _guard, _clear, _light, _scorch, _deadband, _park):
         found += _tried(rule, values)
     for axis in ("axis1", "axis2"):
         found += _tried(_travel, values, axis)
@@ -36,6 +38,22 @@ def _tried(rule: Any, *arguments: Any) -> list[tuple[str, str]]:
         return list(rule(*arguments))
     except KeyError:  # a value it needs is itself wrong, and told already
         return []
+
+
+def _least(v: Values) -> Broken:
+    """Quick bound: a plate must at least reach beyond the pot by the sun's image. `check` traces the rest."""
+    least, plate, pot = v["heat.least_percent"], v["guard.diameter_m"], v["pot.diameter_m"]
+    wide, focal = v["dish.aperture_diameter_m"], v["dish.focal_length_m"]
+    if least >= NO_PLATE_PERCENT:
+        return
+    rim_ray = focal + wide**2 / (16.0 * focal)
+    image = image_width_m(rim_ray, v["dish.slope_error_mrad"], v["dish.specularity_mrad"])
+    if plate < pot + 2.0 * image:
+        yield (
+            "heat.least_percent",
+            f"= {least} percent is under {NO_PLATE_PERCENT:g} percent, which takes a guard plate; give "
+            f"{NO_PLATE_PERCENT:g} percent, or a guard.diameter_m sized by sunhob optics (now {plate} m)",
+        )
 
 
 def _zone(v: Values) -> Broken:

@@ -28,7 +28,7 @@ from .plate import (
 from .standoff import NO_DISCOMFORT_W_M2, STOLL_LONGEST_S, Standoff, standoff, stoll_w_m2
 
 LOOSE_VERSION = 1  # raise it when a change here or in flux.py, plate.py, rays.py moves the figures
-QUICK_RAYS, FULL_RAYS = 1 << 14, 1 << 15
+LEAST_RAYS, QUICK_RAYS, FULL_RAYS = 1 << 13, 1 << 14, 1 << 15  # fewer make noise into hot cells
 PLATE_PERCENTS = (30.0, 20.0, 10.0)
 
 
@@ -77,8 +77,7 @@ def cached_plate_m(
     is wide enough."""
     if percent >= NO_PLATE_PERCENT:
         return 0.0
-    bare = optics.model_copy(update={"guard_diameter_m": 0.0})
-    key = [bare.model_dump(), "plate", found.rays, found.seed, percent, clear.guarded_m, LOOSE_VERSION]
+    key = [optics.model_dump(), "plate", found.rays, found.seed, percent, clear.guarded_m, LOOSE_VERSION]
     path = cache_dir() / "optics" / f"{hashlib.sha256(json.dumps(key).encode()).hexdigest()[:32]}.npz"
     kept = load(path, ("plate",))
     if kept is not None and kept["plate"].shape == (1,):
@@ -113,7 +112,7 @@ def loose_light(
     skin, comfort = (max(one.farthest_m(limit) for one in maps) for limit in limits)
     distances = standoff(optics.aperture_diameter_m, optics.focal_length_m, optics.returned,
                          optics.slope_error_mrad, optics.specularity_mrad, skin, comfort)
-    half = max(1, rays // 2)
+    half = max(LEAST_RAYS, rays // 2)
     plates = [guard_for_least(optics, p, found, clear.guarded_m, half, seed, tell) for p in PLATE_PERCENTS]
     return LooseLight(clear, distances, [_peaks(one, clear) for one in maps], plates, maps[0].cell_m, rays)
 

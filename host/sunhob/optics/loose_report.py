@@ -25,16 +25,16 @@ from .walk_off import Site, WalkOff, walk_off
 
 CAUTIONS = (
     "Cautions: wear dark glasses made for bright sun near the dish. Never look into the mirror or at the hot "
-    "spot, and never stand or reach into the beam: it burns skin, blinds, and sets wood and clothing on fire, "
-    "off the pot too. Cover the dish when it is not in use. These figures are of a model, and no certificate "
-    "of safety; codes and licensed practice of your place come first."
+    "spot, and never stand or reach into the beam: it burns skin, blinds, and sets wood and clothing on "
+    "fire, off the pot too. Cover the dish when it is not in use. These figures are of a model, and no "
+    "certificate of safety; codes and licensed practice of your place come first."
 )
 HOURS_FROM_NOON = (-3.0, 0.0, 3.0)
 _SPILL_ELEVATION_DEG = 50.0
 
 
 def walks(cooker: Cooker, found: Intercept, loose_deg: float, day: date) -> list[tuple[datetime, WalkOff]]:
-    """Dead mounts on this day: at three hours about mean solar noon, aimed true and dialled to the least heat."""
+    """Dead mounts on this day: at three hours about mean solar noon, aimed true and at the least heat."""
     site = Site(cooker.site.latitude_deg, cooker.site.longitude_deg, cooker.site.altitude_m)
     noon = datetime.combine(day, time(12), UTC) - timedelta(hours=cooker.site.longitude_deg / 15.0)
     out = []
@@ -106,12 +106,14 @@ def _finite(value: float) -> float | None:
     return value if math.isfinite(value) else None
 
 
-def words(light: LooseLight, walked: list[tuple[datetime, WalkOff]], clock: Any) -> Iterator[str]:
+def words(
+    optics: Optics, light: LooseLight, walked: list[tuple[datetime, WalkOff]], clock: Any
+) -> Iterator[str]:
     """Plain lines for the screen; times in the zone `clock`."""
     clear, off = light.clear, light.standoff
     yield (
-        f"Guarded volume: everything above 4 kW/m2 lies within {clear.guarded_full_m:.2f} m of the focus at full "
-        f"heat, within {clear.guarded_m:.2f} m dialled down to {NO_PLATE_PERCENT:g} % "
+        f"Guarded volume: everything above 4 kW/m2 lies within {clear.guarded_full_m:.2f} m of the focus at "
+        f"full heat, within {clear.guarded_m:.2f} m dialled down to {NO_PLATE_PERCENT:g} % "
         f"(cells of {light.cell_m * 100:.0f} cm, {light.rays} rays)."
     )
     yield f"No loose light above 4 kW/m2 from {clear.loose_clear_deg:.1f} deg off the sun. Nearer:"
@@ -134,14 +136,15 @@ def words(light: LooseLight, walked: list[tuple[datetime, WalkOff]], clock: Any)
         f"after-image to {off.after_image_smooth_mirror:.0f} m."
     )
     for guard in light.plates:
-        yield _plate_words(guard.percent, guard.diameter_m)
+        yield _plate_words(guard.percent, guard.diameter_m, optics.guard_diameter_m)
     for at, one in walked:
         yield _walk_words(at.astimezone(clock), one)
 
 
-def _plate_words(percent: float, diameter_m: float) -> str:
-    if diameter_m == 0.0:
-        return f"Least heat {percent:g} %: no guard plate is needed."
+def _plate_words(percent: float, diameter_m: float, declared_m: float) -> str:
+    if diameter_m <= declared_m:
+        plate = f"the declared plate of {declared_m:g} m is enough" if declared_m else "it takes no plate"
+        return f"Least heat {percent:g} %: {plate}."
     if math.isinf(diameter_m):
         return f"Least heat {percent:g} %: no guard plate is wide enough."
     return f"Least heat {percent:g} %: a guard plate {diameter_m:.2f} m wide."
@@ -151,8 +154,10 @@ def _walk_words(at: datetime, one: WalkOff) -> str:
     ends = "till sunset" if one.ends_by_sunset else f"{one.loose_ends:.0f} min"
     back = "not next day"
     if one.back_on_pot is not None:
-        back = f"next day at {at + timedelta(minutes=one.back_on_pot):%H:%M}, {one.back_nearest_deg:.2f} deg off"
+        when = at + timedelta(minutes=one.back_on_pot)
+        back = f"next day at {when:%H:%M}, {one.back_nearest_deg:.2f} deg off at nearest"
     return (
-        f"Mount dead at {at:%H:%M} {one.lag_deg:.1f} deg behind: pot under 5 % after {one.below_5_percent:.0f} "
-        f"min, 1 % after {one.below_1_percent:.0f}; light loose {ends}; on the pot again {back}."
+        f"Mount dead at {at:%H:%M} {one.lag_deg:.1f} deg behind: pot under 5 % after "
+        f"{one.below_5_percent:.0f} min, 1 % after {one.below_1_percent:.0f}; "
+        f"light loose {ends}; on the pot again {back}."
     )

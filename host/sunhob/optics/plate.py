@@ -11,6 +11,9 @@ Light on its way to plate or pot is no spill, but as strong as ever: nobody reac
 Of the aims behind the sun the mount takes one whose spill is least. With the sun square to the side of the
 axis (direction 90 or 270) an aim is behind the sun at every hour, half-way up or down from there at most
 hours: the plate is sized for the best of these three, at every elevation. Left and right are alike.
+
+A plate also shades the mirror and the pot's wall, so that less lag is enough once it is there: a size found
+for a dish without its plate is on the wide side. Declare the plate and trace again to see its heat.
 """
 
 from __future__ import annotations
@@ -26,10 +29,9 @@ from .flux import Tell, flux_map, mapped, silent
 from .geometry import Optics
 from .intercept import Intercept
 from .rays import MISSED, meets_pot, to_level
-from .standoff import WOOD_W_M2
+from .standoff import NO_PLATE_PERCENT, WOOD_W_M2
 
 Floats = NDArray[Any]
-NO_PLATE_PERCENT = 40.0  # least heat without a plate
 ELEVATIONS_DEG = (30.0, 50.0, 70.0, 90.0)
 DIRECTIONS_DEG = (90.0, 45.0, 135.0)
 MAP_NOISE = 1.1  # the greatest of many noisy cells is told as at the limit up to so much above it

@@ -1,4 +1,4 @@
-"""Where the light ends that the dish gathers at one attitude. Shares of an unshaded aperture's light, 0..1."""
+"""Where the light ends that the dish gathers, at one attitude. Shares of an unshaded aperture's light."""
 
 from __future__ import annotations
 
@@ -7,7 +7,9 @@ import numpy as np
 from .geometry import Optics
 from .rays import BOTTOM, HOLE, LID, MISSED, PLATE, SHADED, WALL, trace
 
-_ENDS = {"pot_bottom": BOTTOM, "pot_wall": WALL, "pot_lid": LID, "plate": PLATE, "shaded": SHADED, "hole": HOLE}
+_ENDS = {
+    "pot_bottom": BOTTOM, "pot_wall": WALL, "pot_lid": LID, "plate": PLATE, "shaded": SHADED, "hole": HOLE,
+}
 
 
 def spill(
@@ -15,7 +17,7 @@ def spill(
     rays: int = 1 << 14, seed: int = 1,
 ) -> dict[str, float]:
     """Share by where it ends: on the pot's parts, the plate, in shade or hole; of what misses, `over_lid`,
-    `dish_again`, and the rest by whether it flies `upward` or `downward` (to the ground and what stands on it).
+    `dish_again`, and the rest by whether it flies `upward` or `downward` (to the ground).
 
     All shares together are cos(lag), and those of the hole on top. Angles in degrees as in geometry.py.
     """

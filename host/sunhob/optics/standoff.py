@@ -29,6 +29,7 @@ AFTER_IMAGE_FACTOR, AFTER_IMAGE_POWER = 3.59e-5, 1.77
 STOLL_KW_M2, STOLL_POWER = 50.17, 0.7099
 STOLL_LONGEST_S = 30.0  # last row of the table; beyond it the fit is a guess
 NO_DISCOMFORT_W_M2 = 1600.0  # process-safety table (World Bank 1985, API 521), from memory
+NO_PLATE_PERCENT = 40.0  # least heat of a dish without a guard plate
 WOOD_W_M2 = 4000.0  # below the lowest published ignition flux of wood, 4.3 kW/m2 (Babrauskas 2001)
 
 
