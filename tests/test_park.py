@@ -20,6 +20,7 @@ from .mount_fakes import FakeDrive, MeanSun
 from .single_float import Board
 
 SET_DEG = -0.9
+AIR_DEG = 0.3  # taken off for the air's lift of a low sun
 _ROUGH = Board().module("sunhob_board.core.park")
 
 
@@ -57,7 +58,8 @@ def told(lat, dec, since, az, el, least):
     pair = [0, 0]
     sun.dec_ha_from_enu(*(float(x) for x in unit(az, el)), pair)
     one = [math.radians(x) for x in (lat, dec, pair[0] / 1e6, pair[1] / 1e6, since)]
-    return least(*one) / 1e6
+    got = least(*one) / 1e6
+    return got if got == 180.0 else got + AIR_DEG
 
 
 @profile(deadline=None, max_examples=150)
@@ -105,17 +107,20 @@ def test_the_best_of_the_three_places_is_taken_through_the_year(lat):
         park, mount = resting(lat, dec)
         pole = walked(lat, dec, unit(poleward, abs(lat)))
         got = walked(lat, dec, aimed(park, mount))
-        assert park.least / 1e6 == pytest.approx(got, abs=0.1)
-        if pole > 75.05:
+        assert park.least / 1e6 == pytest.approx(got if got == 180.0 else got - AIR_DEG, abs=0.1)
+        if pole > 75.35:
             assert park.which == POLE
         else:
             others = [walked(lat, dec, unit(az, -1.5)) for az in (poleward, 180.0 - poleward)]
-            assert got == pytest.approx(max(pole, *others), abs=0.1)
+            best = max(others)
+            if best < 75.0 and best < pole + 5.0:  # nothing is clear: the morning sun is worth more
+                best = pole
+            assert got == pytest.approx(max(pole, best), abs=0.1)
 
 
 def test_the_equatorward_horizon_is_clear_where_the_noon_sun_is_within_15_deg_of_the_zenith():
     """90 - |lat - dec| + 1.5 is 75 at 16.5 deg off the zenith; from 40 deg of latitude none is."""
-    for lat, dec, clear in ((24.6, 20.0, True), (38.0, 22.0, True), (38.0, 21.0, False), (0.5, 23.4, True),
+    for lat, dec, clear in ((24.6, 20.0, True), (38.0, 22.0, True), (38.0, 21.5, False), (0.5, 23.4, True),
                             (40.2, 23.44, False), (-24.6, -20.0, True)):
         park, _ = resting(lat, dec)
         assert (park.least >= 75e6) == clear, lat
@@ -128,7 +133,8 @@ def test_a_polar_mount_keeps_to_the_pole_where_its_travel_ends_before_the_horizo
     assert park.which == POLE and park.axes == [180_000_000, 90_000_000]
     mount.set_position(*park.axes)
     park.look(True)
-    assert park.bright and park.rest_udeg / 1e6 == pytest.approx(70.0, abs=0.01) and not park.moves_on()
+    assert park.rest_udeg / 1e6 == pytest.approx(70.0 - AIR_DEG, abs=0.01)
+    assert park.bright and not park.moves_on()
 
 
 def test_a_leaning_base_still_finds_its_horizon():
@@ -139,9 +145,9 @@ def test_a_leaning_base_still_finds_its_horizon():
 
 
 def test_two_days_are_asked_for_and_the_worse_one_counts():
-    park, _ = resting(24.6, 14.8)
+    park, _ = resting(24.6, 14.4)
     assert park.which == POLE
-    park.choose(1, (14_800_000, 15_200_000))
+    park.choose(1, (14_400_000, 14_800_000))
     assert park.which == EQUATORWARD
 
 

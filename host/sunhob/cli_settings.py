@@ -68,11 +68,18 @@ def check_command(
 
 def judge(cooker: Cooker, light: LightJudged, advance: Callable[[], None]) -> dict[str, Any]:
     """What `check` says of a cooker whose values are all in range; units in the keys."""
+    from .park_year import park_year, park_year_summary  # it loads pvlib, which takes its time
+
     curve = heat_curve(cooker)
     share = _at_pot_clear(curve, cooker.dish.pot_clear_deg)
     leave = leave_times(cooker, advance)
     short = list(light.falls_short)
     short += [f"no way off the sun {_when(at)}: widen the travel." for at in leave.no_way]
+    rest = park_year(cooker)
+    short += [
+        f"no way from the pole to the {place}, where it would rest in summer: widen the travel of axis1."
+        for place in rest.no_way
+    ]
     return {
         "cooker": cooker.label,
         "invented": cooker.invented,
@@ -92,6 +99,7 @@ def judge(cooker: Cooker, light: LightJudged, advance: Callable[[], None]) -> di
         "worst_parked": _worst(leave.parked_s, leave.parked_at),
         "sun_hours_a_year": round(leave.sun_hours),
         "one_axis": [_one_axis(alone) for alone in leave.one_axis],
+        "park": park_year_summary(rest),
         "board_file_bytes": len(board_bytes(cooker)),
         "settings": cooker.as_dict(),
     }
@@ -168,6 +176,8 @@ def _show(result: dict[str, Any]) -> None:
         )
     for alone in result["one_axis"]:
         typer.echo(_told_alone(alone, result["sun_hours_a_year"]))
+    for season in result["park"]["seasons"]:
+        typer.echo(season["told"])
     left_out = result["left_out"]
     if left_out:
         typer.echo(f"Not given, at their defaults: {', '.join(left_out)}")

@@ -22,6 +22,7 @@ from sunhob_board.mount.planner import LEAVE, Planner
 from sunhob_board.sun.position import Sun
 
 from .settings import Cooker, board_settings
+from .still_mount import StillDrive, fixed_sun
 
 _SOLSTICE = date(2025, 12, 21)
 _HALF_YEAR_DAYS = 182
@@ -32,31 +33,6 @@ _NEAR_NOON = {-6: 5.0, -2: 4.0, 2: 4.0, 6: 5.0}  # deg of hour angle a sample st
 _LONGEST_PLAN = 2000  # steps
 _STRIDE_UDEG = 2_000_000
 _AHEAD_UDEG = 100_000  # on the sky
-
-
-class _Fixed:
-    """A sun table that holds one place of the sun, in micro-degrees."""
-
-    def __init__(self, dec_deg: float, ha_deg: float) -> None:
-        self.dec_udeg = round(dec_deg * 1e6)
-        self.gha_udeg = round(ha_deg * 1e6)
-
-    def at(self, day: int, ms: int) -> None:
-        """The same at any day and ms."""
-
-
-class _Still:
-    """A drive that never turns: plans need none."""
-
-    def free(self) -> int:
-        """Free places for segments of steps."""
-        return 8
-
-    def push(self, forward: int, steps: int, period_us: int) -> None:
-        """Take a segment, period in us."""
-
-    def clear(self) -> None:
-        """Forget all segments."""
 
 
 @dataclass(frozen=True)
@@ -122,7 +98,7 @@ def leave_times(cooker: Cooker, advance: Callable[[], None] = lambda: None) -> L
         days = 365.0 / (_DAYS - 1) * (0.5 if k in (0, _DAYS - 1) else 1.0)
         for ha_deg in HOUR_ANGLES_DEG:
             here = SunHour(day, dec_deg, float(ha_deg))
-            sun = _sun(s, dec_deg, ha_deg)
+            sun = fixed_sun(s, dec_deg, ha_deg)
             if sun.elevation_deg < s.interlock_sun_low_deg:
                 continue
             _one_hour(found, s, sun, here, days * _NEAR_NOON.get(ha_deg, _HOUR_STEP_DEG) / 15.0)
@@ -156,13 +132,6 @@ def _one_hour(found: LeaveTimes, s: Any, sun: Sun, here: SunHour, hours: float) 
                 alone.lowest_deg, alone.such_as = sun.elevation_deg, here
 
 
-def _sun(s: Any, dec_deg: float, ha_deg: float) -> Sun:
-    table = _Fixed(dec_deg, ha_deg)
-    sun = Sun(table, s.site_latitude_udeg, 0, s.site_altitude_m, s.site_pressure_pa, s.site_temp_c)
-    sun.update(0, 0)
-    return sun
-
-
 def _on_the_sun(s: Any, sun: Sun) -> Mount | None:
     """The mount aimed at the sun, on the turn of axis 1 on which it has followed it since the morning."""
     geometry = Geometry(s)
@@ -171,7 +140,7 @@ def _on_the_sun(s: Any, sun: Sun) -> Mount | None:
         geometry.near[0] = round(((90.0 if sun.ha_udeg < 0 else evening_deg) - s.mount_north_deg) * 1e6)
     else:
         geometry.near[0] = round((s.axis1_low_deg + s.axis1_high_deg) * 5e5)
-    mount = Mount((Axis(_Still(), 1, s), Axis(_Still(), 2, s)), geometry)
+    mount = Mount((Axis(StillDrive(), 1, s), Axis(StillDrive(), 2, s)), geometry)
     at = [0, 0]
     if not geometry.axes_from_enu(sun.e, sun.n, sun.u, at):
         return None

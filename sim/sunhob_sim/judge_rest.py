@@ -23,6 +23,7 @@ PATIENCE_S = 2400.0
 _EVERY_S = 300.0
 _HOURS_DEG = 0.5
 _HIGHEST_DEG = 20.0
+_SURELY_DEG = 0.5  # so much more than loose-clear a place must offer to be held against the board
 
 
 def excused(truth: Truth, loose_clear_deg: float, told_s: Iterable[tuple[float, float]]) -> NDArray:
@@ -87,7 +88,8 @@ def _clear(truth: Truth, places: NDArray, dec: float, ha: float, loose_clear_deg
         sun = sun[elevation_deg(sun) > 0.0]
     if not len(sun):
         return True
-    return bool(separation_deg(places[:, None, :], sun[None]).min(axis=1).max() >= loose_clear_deg)
+    best_deg = separation_deg(places[:, None, :], sun[None]).min(axis=1).max()
+    return bool(best_deg >= loose_clear_deg + _SURELY_DEG)
 
 
 def _way(truth: Truth, dec: float, ha: float, level_deg: float) -> float:

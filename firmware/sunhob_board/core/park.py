@@ -1,8 +1,9 @@
 """Where the dish rests: the elevated pole, or a horizon while the summer sun comes too near the pole.
 
 Units: micro-degrees, radians inside, unit vectors east, north, up. The least angle between a fixed aim and
-the sun of one day lies where the sun crosses the aim's own hour circle, else at one end of its day; without
-air, the sun counting as set 0.9 deg below the level, where its upper rim vanishes.
+the sun of one day lies where the sun crosses the aim's own hour circle, else at one end of its day; the sun
+counts as set 0.9 deg below the level, where its upper rim vanishes. The air may lift it 0.3 deg nearer while
+it has any strength (2 deg up; less above, and below that the beam is weak).
 """
 
 import math
@@ -13,10 +14,11 @@ PLACES = ("pole", "poleward horizon", "equatorward horizon")
 _UDEG = 180000000.0 / math.pi
 _HALF_TURN = 180000000
 _SIN_SET = -0.0157
+_AIR_UDEG = 300000
 _OFF_END_DEG = 0.5  # a resting axis keeps this far from the end of its travel
 _LOWEST_DEG, _HIGHEST_DEG, _STEP_DEG = -30.0, 20.0, 1.5
 _COS_THERE = 0.9998  # 1.1 deg
-_WORTH_UDEG = 2000000  # where no place is clear, a place this much better is worth the motion
+_WORTH_UDEG = 5000000  # what a place that is not clear either must gain to be worth the lost morning sun
 _TURNS_MS = 14400000  # the day turns at 20 h solar time: the choice is made for the day to come
 _LOOK_MS = 60000
 
@@ -41,7 +43,7 @@ def least_udeg(latitude, dec, aim_dec, aim_ha, since=-math.pi):
     else:
         apart = min(_between(aim_ha, first), _between(aim_ha, half))
     cos = math.sin(aim_dec) * math.sin(dec) + math.cos(aim_dec) * math.cos(dec) * math.cos(apart)
-    return int(math.acos(max(-1.0, min(1.0, cos))) * _UDEG)
+    return int(math.acos(max(-1.0, min(1.0, cos))) * _UDEG) - _AIR_UDEG
 
 
 def _between(a, b):
@@ -142,9 +144,13 @@ class Park:
         best = POLE
         if self._least[POLE] < self._loose:
             for i in (POLEWARD, EQUATORWARD):
-                if self._least[i] > self._least[best]:
+                if self._least[i] > self._least[best] and self._is_worth(i, self._least[POLE]):
                     best = i
         self._take(best)
+
+    def _is_worth(self, which, now_udeg):
+        """Whether a place is clear, or at least much better than this angle from the sun."""
+        return self._least[which] >= min(self._loose, now_udeg + _WORTH_UDEG)
 
     @property
     def least(self):
@@ -210,5 +216,4 @@ class Park:
             return False
         if goal != self.which:
             return True
-        worth = self._least[goal] >= min(self._loose, self.rest_udeg + _WORTH_UDEG)
-        return self.bright and worth and self.is_open()
+        return self.bright and self._is_worth(goal, self.rest_udeg) and self.is_open()

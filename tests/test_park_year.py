@@ -1,0 +1,68 @@
+"""Resting places through the year, against declinations of Spencer (1971) and closed forms. Degrees."""
+
+import math
+from pathlib import Path
+
+import numpy as np
+import pytest
+from pvlib.solarposition import declination_spencer71
+from sunhob import park_year as year
+from sunhob.cli_settings import judge
+from sunhob.cooker_writer import cooker_text
+from sunhob.settings import cooker_from_text, load_cooker
+
+DEC_DEG = np.degrees(declination_spencer71(np.arange(1, 366)))  # within 0.04 deg, as the paper says
+SOUTH = {"axis1.low_deg": -170.0, "axis1.high_deg": 190.0, "axis1.home_deg": 182.0}
+
+
+def cooker(lat, **changed):
+    values = {"site.latitude_deg": lat, "axis2.home_deg": abs(lat), **changed}
+    return cooker_from_text(cooker_text(values), Path("invented.toml"))
+
+
+def test_the_invented_cooker_rests_at_the_southern_horizon_from_may_to_august():
+    found = year.park_year(load_cooker())
+    assert [one.place for one in found.seasons] == ["pole", "equatorward horizon", "pole"]
+    assert found.cover_days == 0 and found.no_way == ()
+    summer = found.seasons[1]
+    days = (summer.last - summer.first).days + 1
+    assert days == pytest.approx((DEC_DEG > 15.0).sum(), abs=4)
+    # at its ends the noon sun is lowest: 90 - (latitude - declination) above a horizon 1.5 deg down
+    assert summer.least_deg == pytest.approx(90.0 - 24.6 + 14.7 + 1.5, abs=0.3)
+    # there a way crosses the sun's hour circle at the level: cos H = tan(75 - dec) tan(latitude)
+    cos_hour = math.tan(math.radians(75.0 - 14.7)) * math.tan(math.radians(24.6))
+    assert summer.opens_h == pytest.approx(12.0 - math.degrees(math.acos(cos_hour)) / 15.0, abs=0.4)
+
+
+@pytest.mark.parametrize(("lat", "extra"), [(45.0, {}), (70.0, {}), (-52.0, SOUTH)])
+def test_far_from_the_tropics_the_cover_is_wanted_all_summer(lat, extra):
+    found = year.park_year(cooker(lat, **extra))
+    assert {one.place for one in found.seasons} == {"pole"}
+    assert found.cover_days == pytest.approx((DEC_DEG * np.sign(lat) > 15.0).sum(), abs=5)
+    least = min(one.least_deg for one in found.seasons)
+    assert least == pytest.approx(90.0 - 23.44, abs=0.4)  # the air lifts a low sun
+
+
+def test_a_travel_that_ends_before_the_south_wants_the_cover():
+    short = {"axis1.low_deg": -100.0, "axis1.high_deg": 100.0, "axis1.home_deg": -2.0}
+    found = year.park_year(cooker(24.6, **short))
+    assert {one.place for one in found.seasons} == {"pole"} and found.cover_days > 100
+
+
+def test_a_polar_mount_rests_at_the_pole():
+    polar = {"mount.kind": "polar", "axis1.low_deg": 60.0, "axis1.high_deg": 300.0, "axis1.home_deg": 178.0,
+             "axis2.low_deg": -30.0, "axis2.high_deg": 92.0, "axis2.home_deg": 88.0}
+    found = year.park_year(cooker(35.0, **polar))
+    assert {one.place for one in found.seasons} == {"pole"} and found.cover_days > 100
+
+
+def test_check_tells_the_places_and_refuses_one_without_a_way(monkeypatch):
+    result = judge(load_cooker())
+    assert result["good"] and result["park"]["cover_days"] == 0
+    told = [one["told"] for one in result["park"]["seasons"]]
+    assert "equatorward horizon" in told[1] and "only after 09:1" in told[1]
+    monkeypatch.setattr(year, "_way", lambda *given: False)
+    result = judge(load_cooker())
+    assert not result["good"]
+    assert "no way from the pole to the equatorward horizon" in result["falls_short"][0]
+    assert "never reaches the sun" in result["park"]["seasons"][1]["told"]
