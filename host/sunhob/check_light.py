@@ -84,7 +84,7 @@ def _loose(cooker: Cooker, clear: Clear) -> list[str]:
     if told >= clear.loose_clear_deg - SLACK_DEG:
         return []
     return [
-        f"dish.loose_clear_deg = {told} deg: traced, more than 4 kW/m2 stays loose in some 3 cm beyond "
+        f"dish.loose_clear_deg = {told} deg: traced, more than 4 kW/m2 stays loose in places beyond "
         f"{clear.guarded_m:.2f} m of the focus until {clear.loose_clear_deg:.1f} deg off the sun "
         "(sunhob optics tells where). Keep people and what burns out of there, and cover the parked dish "
         "whenever the sun is nearer than that."

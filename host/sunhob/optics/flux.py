@@ -5,7 +5,7 @@ in direction 0; a round dish needs no other, at any elevation.
 
 The pot is left out: it may be lifted away, and what it takes only makes the light less. Flux is the light
 that crosses a cubic cell, power times length of path over volume: never less than what a plate in the cell
-gets. Cells are 3 cm wide (about what a finger or an ember covers; a fiftieth of a dish wider than 1.5 m).
+gets. Cells are 3 cm wide (about what a finger or an ember covers; more where the map reaches beyond 2.1 m).
 Paths are sampled at one random place in every cell's width, both sides of the plane of symmetry put together.
 A second reflection is left out (rays end where they meet the dish again). A peak is the greatest of many
 noisy cells, so few rays make it too high rather than too low; `Peak.standard_error_w_m2` counts the samples.
@@ -30,7 +30,7 @@ from .sunshape import draw
 Floats = NDArray[Any]
 Tell = Callable[[int], Any]  # told how many parts of the work are newly done
 CELL_M = 0.03
-CELLS_A_DISH = 50.0
+CELLS_A_SIDE = 70.0
 FULL_SUN_W_M2 = 1000.0
 MAP_LAGS_DEG = (0.0, 4.0, 8.0, 12.0, 25.0, 40.0, 55.0, 65.0, 75.0, 80.0, 85.0)
 _DARK_DEG = 90.0  # from here on no sun falls through the rim
@@ -141,8 +141,8 @@ class _Grid:
     """Cells of a map: `shape`, width in m, whole cells below the focus and to each side."""
 
     def __init__(self, optics: Optics) -> None:
-        self.cell = max(CELL_M, optics.aperture_diameter_m / CELLS_A_DISH)
         reach = optics.aperture_diameter_m * 1.1 + optics.focal_length_m
+        self.cell = max(CELL_M, reach / CELLS_A_SIDE)
         self.half = math.ceil(reach / self.cell)
         self.deep = math.ceil(optics.focal_length_m / self.cell)
         self.shape = (self.half + 1, 2 * self.half + 1, self.deep + self.half + 1)
