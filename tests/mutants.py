@@ -16,6 +16,7 @@ from rich.progress import track
 
 ROOT = Path(__file__).resolve().parents[1]
 CORE = "firmware/sunhob_board/core/"
+HEAT = "firmware/sunhob_board/heat/"
 CONTROLLER = "tests/test_controller.py"
 PARTS = "tests/test_core_parts.py"
 
@@ -23,18 +24,24 @@ MUTANTS = (
     (CORE + "tracking.py", "self.centre_udeg() - self.half", "-self.centre_udeg() - self.half", CONTROLLER),
     (CORE + "controller.py", "self.warn_ms = seconds * 1000", "self.warn_ms = 0", CONTROLLER),
     (CORE + "controller.py", "            self.mount.halt()\n", "", CONTROLLER),
-    (CORE + "controller.py", "if self.armed_ms > 0 and self.heat_permille > 0:", "if self.heat_permille > 0:",
-     CONTROLLER),
+    (CORE + "controller.py", "if self.armed_ms > 0:\n            self._begin(",
+     "if True:\n            self._begin(", CONTROLLER),
     (CORE + "controller.py", "self.cond.attendance_out = self.attend_ms <= 0",
      "self.cond.attendance_out = False", CONTROLLER),
     (CORE + "app.py", "self.conditions.restarted = c.on_sun", "self.conditions.restarted = False",
      CONTROLLER),
-    (CORE + "app.py", "            self._seen |= 2\n            c.tick", "            c.tick", CONTROLLER),
+    (CORE + "app.py", "            self._seen |= 2\n            if self.heating", "            if self.heating",
+     CONTROLLER),
     (CORE + "place.py", "!= _sum(raw)", "!= _sum(raw) and False", PARTS),
     (CORE + "clock.py", "if abs(off) > self.jump_ms:", "if abs(off) > 100 * self.jump_ms:", PARTS),
     ("firmware/sunhob_board/safety/interlocks.py", "if is_tripped and self.latched[i]:", "if False:", PARTS),
     ("firmware/sunhob_board/safety/interlocks.py", "self.count[i] += dt_ms", "self.count[i] += limit", PARTS),
-    ("firmware/sunhob_board/heat/dial.py", "if permille < self.least:", "if False:", PARTS),
+    (HEAT + "dial.py", "value if value >= self.least else 0", "value", PARTS),
+    (HEAT + "table.py", "if mark != fingerprint:", "if False:", "tests/test_heat_dialled.py"),
+    (HEAT + "trail.py", "min(fine, self.profile[k - 1])", "fine", "tests/test_heat_aims.py"),
+    (HEAT + "aims.py", " - (_CHANGE if i == self._used else 0)", "", "tests/test_heat_aims.py"),
+    (CORE + "controller.py", "self.ask_leave()\n                self._left_by_dial", "self._left_by_dial",
+     "tests/test_heat_dialled.py"),
 )
 
 
