@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
 
+import benchmark_heat
 import benchmark_month as month
 import numpy as np
 import optics_brute
@@ -81,6 +82,18 @@ def leave() -> list[Row]:
     return [Row("leave at the worst hour of the year: pot clear", found.pot_clear_s, "s", ("<=", 20.0)),
             Row("leave at the worst hour of the year: parked", found.parked_s, "s", ("<=", 90.0)),
             Row("leave: hours of the year with no way off", len(found.no_way), "", ("<=", 0.0))]
+
+
+def heat() -> list[Row]:
+    """The heat table on board, and heat asked of it against rays traced afresh where it then aims."""
+    trail_us, lag_us = benchmark_heat.micropython_us()
+    off = benchmark_heat.dial_errors()
+    return [Row("heat table", benchmark_heat.table_bytes(), "bytes"),
+            Row("heat along a trail, MicroPython (WebAssembly)", trail_us, "us"),
+            Row("lag of a heat, MicroPython (WebAssembly)", lag_us, "us"),
+            Row("heat asked against delivered, steady sun, rms", float((off**2).mean() ** 0.5),
+                "of full heat", ("<=", 0.05)),
+            Row("heat asked against delivered, worst", float(abs(off).max()), "of full heat")]
 
 
 def heap() -> list[Row]:
@@ -173,7 +186,7 @@ def misplaced(share: float = 0.6) -> list[Row]:
 
 
 MEASURES: tuple[Callable[[], list[Row]], ...] = (
-    firmware, sun_position, sun_table, leave, heap, ray_trace, pot_step, misplaced,
+    firmware, sun_position, sun_table, heat, leave, heap, ray_trace, pot_step, misplaced,
     lambda: day("cpython", "demo", 8_000), lambda: day("micropython", "demo", 1_500),
     lambda: day("cpython", "demo_windy", 8_000),
 )

@@ -4,6 +4,7 @@ Units: udeg, deg, permille; the sites are invented.
 """
 
 import math
+from itertools import pairwise
 from types import SimpleNamespace
 
 import numpy as np
@@ -74,7 +75,7 @@ def aims_of(latitude, dec, hour, table=TABLE, low_deg=-90.0):
 
 
 def settle(aims, permille, rounds=3):
-    for _ in range(rounds * (len(ANGLES_DEG) + 1) * 8):
+    for _ in range(rounds * (len(ANGLES_DEG) + 1) * 12):
         aims.step(permille)
     assert aims.ready
     return aims
@@ -96,6 +97,17 @@ def test_less_heat_is_never_nearer_the_sun_and_the_way_back_is_what_was_asked(la
             assert trail.permille(lag) <= asked + 1
             if asked > 5:
                 assert trail.permille(max(0, lag - 2_000)) >= asked - 1
+
+
+def test_a_share_that_rises_with_the_lag_is_not_followed_up():
+    def wavy(lag, _elevation, _direction):
+        return max(0, 50_000 - lag // 400 + (9_000 if 9_500_000 < lag < 10_500_000 else 0))
+
+    waves = SimpleNamespace(lags_mdeg=TABLE.lags_mdeg, share=wavy)
+    trail = whole(Trail(waves, 0.4), sun_at(23.0, 0.0, 20.0), 0)
+    assert all(b <= a for a, b in pairwise(trail.profile))
+    lags = [trail.lag_udeg(permille) for permille in range(0, 1001, 5)]
+    assert all(b <= a for a, b in pairwise(lags))
 
 
 @given(LATITUDES, DECLINATIONS, HOURS, st.sampled_from(ANGLES_DEG), st.floats(0.05, 39.0))

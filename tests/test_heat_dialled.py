@@ -92,7 +92,8 @@ def test_watts_follow_the_beam(board):
 
 @pytest.mark.parametrize(("asked", "word"), [
     ({"percent": 20}, "percent"), ({"watts": 100}, "watts"),
-    ({"pot_c": 110}, "degC"), ({"pot_c": 10}, "degC"), ({}, "one of"), ({"percent": 50, "watts": 500}, "one of"),
+    ({"pot_c": 110}, "degC"), ({"pot_c": 10}, "degC"),
+    ({}, "one of"), ({"percent": 50, "watts": 500}, "one of"),
 ])
 def test_heat_that_cannot_be_is_refused_in_words_and_changes_nothing(board, asked, word):
     cooking(board)

@@ -2,14 +2,10 @@
 
 from __future__ import annotations
 
-import base64
 import json
 import math
-import subprocess
-from pathlib import Path
 
 import pytest
-import sunhob_board
 from sunhob.errors import UserError
 from sunhob.heat_table import build_heat_table
 from sunhob.optics.geometry import optics_fingerprint
@@ -17,9 +13,9 @@ from sunhob.settings import load_cooker
 from sunhob_board.heat.table import HeatTable
 from sunhob_board.heat.trail import Trail
 from sunhob_sim import wasm_home
+from sunhob_sim.wasm_sun import run_micropython
 
-FOLDER = Path(next(iter(sunhob_board.__path__)))
-FILES = ("__init__.py", "heat/__init__.py", "heat/table.py", "heat/trail.py")
+MODULES = ("__init__", "heat/__init__", "heat/table", "heat/trail")
 DATA = build_heat_table(load_cooker())
 MARK = optics_fingerprint(load_cooker())
 LATITUDES_DEG = (24.6, -33.0, 0.0)
@@ -27,14 +23,6 @@ SUNS = ((0.5, -0.3), (-0.4, 0.35), (0.1, 0.05))
 ANGLES = (0, 30, -55)
 ASKED = (995, 900, 700, 550, 400, 100)
 
-NODE = """
-const {loadMicroPython} = await import(%s);
-const stdout = (line) => console.log(line);
-const mp = await loadMicroPython({heapsize: 256 * 1024, stdout, linebuffer: true});
-mp.FS.mkdir('/sunhob_board'); mp.FS.mkdir('/sunhob_board/heat');
-for (const [name, body] of Object.entries(%s)) mp.FS.writeFile(name, Buffer.from(body, 'base64'));
-mp.runPython(%s);
-"""
 ON_BOARD = """
 import sys, json, gc
 sys.path.append('/')
@@ -83,16 +71,12 @@ class FixedSun:
 
 def test_micropython_gives_the_same_and_the_inverse_leaves_nothing_on_the_heap() -> None:
     try:
-        node, build = wasm_home.ensure()
+        wasm_home.ensure()
     except UserError as error:
         pytest.skip(str(error))
-    files = {f"/sunhob_board/{name}": (FOLDER / name).read_bytes() for name in FILES} | {"/heat.tab": DATA}
-    coded = {name: base64.b64encode(body).decode() for name, body in files.items()}
     script = ON_BOARD % {"mark": MARK, "cases": cases(), "asked": ASKED}
-    program = NODE % (json.dumps((build / "micropython.mjs").as_uri()), json.dumps(coded), json.dumps(script))
-    words = [str(node), "--input-type=module", "-"]
-    ran = subprocess.run(words, input=program, capture_output=True, text=True, timeout=60, check=True)
-    found, codes, used = json.loads(ran.stdout)
+    (line,) = run_micropython(script, {"/heat.tab": DATA}, MODULES)
+    found, codes, used = json.loads(line)
     table = HeatTable(DATA, MARK)
     for (lat, angle, e, n), got in zip(cases(), found, strict=True):
         trail = Trail(table, lat)

@@ -22,7 +22,7 @@ const {module, files, program} = JSON.parse(fs.readFileSync(0, 'utf8'));
 const {loadMicroPython} = await import(module);
 const stdout = (line) => fs.writeSync(1, line + '\\n');
 const mp = await loadMicroPython({heapsize: 256 * 1024, stdout, linebuffer: true});
-mp.FS.mkdir('/sunhob_board'); mp.FS.mkdir('/sunhob_board/sun');
+for (const part of ['', '/sun', '/heat']) mp.FS.mkdir('/sunhob_board' + part);
 for (const [name, body] of Object.entries(files)) mp.FS.writeFile(name, Buffer.from(body, 'base64'));
 mp.runPython(program);
 """
@@ -49,11 +49,11 @@ with open('/cases') as cases:
 """
 
 
-def run_micropython(program: str, files: dict[str, bytes]) -> list[str]:
-    """What a program prints, line by line, in MicroPython with the sun's modules under /sunhob_board."""
+def run_micropython(program: str, files: dict[str, bytes], modules: Sequence[str] = _MODULES) -> list[str]:
+    """What a program prints, line by line, in MicroPython with modules (the sun's) under /sunhob_board."""
     node, build = wasm_home.ensure()
     folder = firmware_dir("sunhob_board")
-    for name in _MODULES:
+    for name in modules:
         files = {**files, f"/sunhob_board/{name}.mpy": compile_mpy(folder / f"{name}.py", f"{name}.py")}
     first = {"module": (build / "micropython.mjs").as_uri(), "program": program,
              "files": {name: base64.b64encode(body).decode() for name, body in files.items()}}

@@ -11,7 +11,7 @@ import math
 
 UDEG = 180000000.0 / math.pi
 _FINE = 100  # parts of a permille in the profile
-_KNOTS = 4  # lags looked up in one call of step()
+_KNOTS = 2  # lags looked up in one call of step(): a few ms on the slowest board
 
 
 def _udeg(y, x):
