@@ -60,23 +60,23 @@ def test_a_pot_brought_to_the_boil_trips_nothing():
 
 def test_porridge_that_sticks_is_turned_down_and_then_left():
     k = Kitchen()
-    k.put(900, 85, 130, 900)
+    k.put(900, 85, 105, 900)
     assert k.tripped() == set()
-    k.put(120, 88, 175, 900)
-    k.put(60, 88, 175, 900)
+    k.put(120, 88, 135, 900)
+    k.put(60, 88, 135, 900)
     assert k.tripped() == {"scorch"}
-    k.put(200, 88, 160, 400)
+    k.put(200, 88, 122, 400)
     assert "scorch_stays" in k.tripped()
 
 
 def test_turning_down_may_be_enough():
     k = Kitchen()
-    k.put(900, 85, 130, 900)
-    k.put(100, 88, 175, 900)
-    k.put(60, 88, 175, 900)
+    k.put(900, 85, 105, 900)
+    k.put(100, 88, 135, 900)
+    k.put(60, 88, 135, 900)
     assert "scorch" in k.tripped()
-    k.put(60, 88, 110, 400)
-    k.put(240, 88, 110, 400)
+    k.put(60, 88, 105, 400)
+    k.put(240, 88, 105, 400)
     assert k.tripped() == set()
 
 
@@ -84,16 +84,16 @@ def test_a_boil_after_a_cloud_is_no_scorch():
     k = Kitchen()
     boiling(k)
     k.put(300, k.boil_c - 4, k.boil_c - 4, 40)
-    k.put(60, k.boil_c - 3, k.boil_c + 35, 900)
-    k.put(400, k.boil_c, k.boil_c + 35, 900)
+    k.put(60, k.boil_c - 3, k.boil_c + 30, 900)
+    k.put(400, k.boil_c, k.boil_c + 30, 900)
     assert k.tripped() == set() and not k.log
 
 
 def test_a_pot_still_warm_when_the_cloud_comes_is_no_scorch():
     k = Kitchen()
-    k.put(900, 80, 130, 900)
-    k.put(60, 80, 118, 0)
-    k.put(200, 79, 80, 0)
+    k.put(900, 92, 125, 900)
+    k.put(60, 92, 108, 0)
+    k.put(200, 91, 92, 0)
     assert not k.log
 
 

@@ -10,6 +10,7 @@ from ..declared import events as ev
 from ..declared import interlocks as table
 from ..declared import modes
 from ..heat.dial import Dial
+from ..heat.guards import Guards
 from ..heat.regulate import Regulator
 from ..link.port import Port
 from ..link.rpc import Rpc
@@ -89,6 +90,7 @@ class App:
         self.locks = Interlocks(self.s, self.emit, _C["trip"], _C["over"])
         self.conditions = Conditions(self.s, self.locks)
         self.sensors = Sensors(board, self.s)
+        self.guards = Guards(self.s, self.locks)
         self.clock.start(now)
         self._load_table()
         self.heating = Heating(board.DATA, self.s)
@@ -232,8 +234,11 @@ class App:
             chain = bool(self.panel.held & keys.CHAIN)
             bad = self.conditions.mask(c, self.clock, self.sun if self.sun_ok else None, chain,
                                        self.sensors.beam_w_m2, self.sensors.open_w_m2)
+            bad |= self.guards.mask(dt, c.mode, bool(self.panel.held & keys.POT), self.sensors,
+                                    self.heating.heat_w)
             self.locks.tick(bad, dt)
             self._seen |= 2
+            c.dial.blind = self.locks.is_tripped(table.INDEX["probe_stuck"])
             if self.heating.tick(dt, self.sun_ok, c.dial, self.sensors.beam_w_m2):
                 c.heat_moved()
             c.tick(dt, self.panel, self.sun_ok)

@@ -46,6 +46,8 @@ class Controller:
         self.attend_ms = 0
         self.warn_ms = 0
         self.resume = False
+        self.lowered = False
+        self._from_aside = False
         self.homing_needed = False
         self.on_sun = False
         self.chain_closed = True
@@ -80,7 +82,7 @@ class Controller:
     @property
     def heat_permille(self):
         """Heat to hold, in permille of full heat; 0 to be off the sun."""
-        return self.dial.permille
+        return min(self.dial.permille, self.dial.least) if self.lowered else self.dial.permille
 
     def due_ms(self):
         """Time until this controller wants the next tick [ms]."""
@@ -108,7 +110,7 @@ class Controller:
             self.clear_all()
         self._obey_locks(sun_ok)
         if self.mode in modes.COOKS:
-            self._maybe_rest(sun_ok)
+            self._maybe_rest(panel, sun_ok)
         if self.mode == modes.PARKED:
             self._maybe_come(panel, sun_ok)
             self._maybe_move_on(dt_ms, sun_ok)
@@ -194,6 +196,9 @@ class Controller:
 
     def ask_aside(self):
         """True if the dish will turn aside."""
+        if self.mode == modes.RESTING and self.phase == _REST:
+            self._enter(modes.ASIDE, _REST)  # it stands there already: now it stays
+            return True
         if self.mode not in _ON_SUN_MODES and self.mode != modes.RESTING:
             return False
         self._begin(modes.ASIDE)
@@ -258,6 +263,13 @@ class Controller:
 
     def _obey_locks(self, sun_ok):
         strongest = self.locks.strongest
+        lowered = self.locks.has(table.LOWER)
+        if lowered != self.lowered:
+            self.lowered = lowered
+            if self.mode == modes.COOKING:
+                self.heat_moved()
+        if strongest == table.ASIDE and self.mode != modes.ASIDE:
+            self.ask_aside()
         if strongest < table.LEAVE:
             return
         if self.mode in modes.COOKS and strongest in (table.LEAVE, table.LOCK):
@@ -276,7 +288,10 @@ class Controller:
                 self.cond.restarted = False
 
     def _may_come(self):
-        return self.locks.strongest == table.TELL and self.chain_closed and not self.homing_needed
+        """Nothing in force but words and a lowered heat."""
+        if self.locks.strongest > table.LOWER or self.locks.has(table.BAR):
+            return False
+        return self.chain_closed and not self.homing_needed
 
     def _maybe_come(self, panel, sun_ok):
         if self.phase != _REST or not sun_ok or not self._may_come():
@@ -289,14 +304,21 @@ class Controller:
             self.haze.returned()
             self._begin(modes.COMING)
 
-    def _maybe_rest(self, sun_ok):
-        """Off the heat while the pot is warm enough; back by itself while the cook attends."""
+    def _maybe_rest(self, panel, sun_ok):
+        """Off the heat while the pot is warm enough; back by itself while the cook attends.
+
+        Why that is no return that nobody armed: it is the same meal. The cook pressed ARM at the dish, chose
+        a pot temperature, and is still there: attendance runs on as on the sun. LEAVE, ASIDE, any fault, the
+        stop chain, a lifted pot and absence end it, and from none of them it comes back. It needs the pot
+        seen and sane probes, it warns for twice as long, and its lamp for hands stays dark.
+        """
         if self.dial.resting:
-            if self.mode in _ON_SUN_MODES:
+            if self.mode in _ON_SUN_MODES and not self._large_move:
                 self._begin(modes.RESTING)
         elif self.mode == modes.RESTING and self.phase == _REST and self.heat_permille > 0:
-            if sun_ok and self._may_come():
-                self._begin(modes.COMING)
+            if sun_ok and self.attend_ms > 0 and panel.held & keys.POT and self._may_come() and (
+                    not self.lowered):
+                self._begin(modes.COMING, 2)
 
     def _maybe_move_on(self, dt_ms, sun_ok):
         """A dish that would gather less loose light elsewhere goes there: once a way is found, it warns."""
@@ -342,15 +364,17 @@ class Controller:
             self.armed_ms = 0
             self.emit(_C["disarmed"], why, 0)
 
-    def _warn(self, mode):
-        seconds = int(self.s.cook_warn_s)
+    def _warn(self, mode, times=1):
+        seconds = int(self.s.cook_warn_s) * times
         self.warn_ms = seconds * 1000
         self.emit(_C["warn"], mode, seconds)
 
-    def _begin(self, mode):
+    def _begin(self, mode, times=1):
         """Announce the mode; brake first if something moves."""
         if not self.chain_closed:
             return
+        if mode == modes.COMING:
+            self._from_aside = self.mode != modes.PARKED
         if mode == modes.LEAVING:
             self._disarm(2)
         self._goal_pole = self.moving_on = False
@@ -359,7 +383,7 @@ class Controller:
         self._left_by_dial = False
         self._planned = False
         self._enter(mode, _BRAKING if self.mount.moving else _WARNING)
-        self._warn(mode)
+        self._warn(mode, times)
         if self.mount.moving:
             self.mount.stop()
         else:
@@ -381,12 +405,13 @@ class Controller:
         else:
             purpose = LEAVE
             goal = self.park
-            if self.mode == modes.ASIDE or self.rest.goal() == POLE or not self.rest.is_open():
+            aside = self.mode in (modes.ASIDE, modes.RESTING)
+            if aside or self.rest.goal() == POLE or not self.rest.is_open():
                 self._goal_pole = True
             if self._goal_pole:
                 goal = self.rest.pole
             self._axes[0], self._axes[1] = goal[0], goal[1]
-            if self.mode == modes.ASIDE and self.sun is not None:
+            if aside and self.sun is not None:
                 self.sun.trailing_aim(self._loose_udeg + _ASIDE_MARGIN_UDEG, self._vec)
                 spare = [0, 0]
                 if self._vec[2] > 0.1 and self.mount.geometry.axes_from_enu(
@@ -443,7 +468,9 @@ class Controller:
         """Coming or moving on: stay parked, and try again later. Else go on looking."""
         coming = self.mode == modes.COMING
         self.emit(_C["no_path"], self.mode, int(coming))
-        if coming or self.moving_on:
+        if coming and self._from_aside:
+            self._begin(modes.LEAVING)
+        elif coming or self.moving_on:
             self.moving_on = False
             self._enter(modes.PARKED, _REST)
             self._disarm(3)

@@ -61,7 +61,7 @@ ROWS = (
     ("north_old", 0, 0, BAR, False,
      "North was set too long ago; the dish may stand otherwise today.", "It will not come to the sun.",
      "Sight the sun and set north again: sunhob dish set north."),
-    ("pot_absent", 0, 1, BAR, False,
+    ("pot_absent", 1, 1, BAR, False,
      "No pot stands at the focus.", "It will not come to the sun.", "Set the pot on its stand."),
     ("pot_missing", "interlock_pot_missing_dwell_s", 1, LEAVE, True,
      "The pot was gone from under the light.", "It left the sun.",

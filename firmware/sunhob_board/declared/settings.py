@@ -118,7 +118,7 @@ _TAIL = (
      "Pot off its stand so long on the sun: it leaves.", True),
     ("interlock.pot_hot_c", "float", 220.0, 110.0, 450.0, "degC",
      "Pot about to be hotter than this underneath: it leaves.", True),
-    ("interlock.scorch_k_per_w", "float", 0.08, 0.01, 1.0, "K/W",
+    ("interlock.scorch_k_per_w", "float", 0.04, 0.005, 1.0, "K/W",
      "Underside above contents, for each watt on the pot, at which food sticks and burns.", True),
     ("interlock.scorch_dwell_s", "float", 40.0, 5.0, 600.0, "s", "Scorching so long: it turns down.", True),
     ("interlock.scorch_leave_s", "float", 240.0, 20.0, 1800.0, "s",

@@ -27,6 +27,7 @@ _GAIN_S = 400  # time constant of the held food
 _GAIN_J_K = 16_000  # a larger pot holds by itself: no need to run after every tenth of a kelvin
 _LEAST_CHANGE = 40
 _WEAK_W_M2 = 200
+_CLEAR_W_M2 = 850  # until a beam has been seen
 _FADE_STEPS = 240  # the light believed in sinks over this many steps
 _BLIND_MS = 120_000
 _AIR_MC = 25_000
@@ -109,7 +110,7 @@ class Regulator:
             self._light = beam
         elif self.permille:
             self._light -= max(1, (self._light - beam) // _FADE_STEPS)
-        return max(1, self._light * full_w)
+        return max(1, (self._light or _CLEAR_W_M2) * full_w)
 
     def _rate(self, contents_mc):
         """Rise of the reading [mK/s] from the means of two halves of the last 80 s."""

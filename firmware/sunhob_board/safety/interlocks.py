@@ -70,6 +70,13 @@ class Interlocks:
                 strongest = self.actions[i]
         self.strongest = strongest
 
+    def has(self, action):
+        """Whether a row with this very action is in force."""
+        for i in range(self.n):
+            if self.actions[i] == action and self.tripped & (1 << i):
+                return True
+        return False
+
     @property
     def acting(self):
         """Mask of the tripped rows that do more than tell."""
