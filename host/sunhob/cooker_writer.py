@@ -69,6 +69,8 @@ def write_new(path: Path, text: str, force: bool = False) -> None:
     """Write text to a file whole or not at all; refuses to overwrite one without `force`."""
     if path.is_dir():
         raise UserError(f"{path}: is a directory; give the name of a file in it")
+    if path.exists() and not path.is_file():
+        raise UserError(f"{path}: is there and is no plain file; choose another name")
     if path.exists() and not force:
         raise UserError(f"{path}: is there already; choose another name, or --force to overwrite it")
     if not path.parent.is_dir():

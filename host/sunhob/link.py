@@ -13,6 +13,7 @@ import time
 from collections.abc import Callable
 from importlib import import_module, metadata
 from typing import Any, Protocol
+from urllib.parse import urlsplit
 
 import serial
 from sunhob_board.declared.methods import METHODS
@@ -113,12 +114,25 @@ def open_wire(url: str) -> Wire:
     """A serial port, `socket://host:port`, or `bench:SCENARIO` for a virtual board. Raises LinkError."""
     if url.startswith("bench:"):
         return _open_bench(url.removeprefix("bench:"))
+    if url.startswith("socket://"):
+        _check_socket(url)
     try:
         wire: Wire = serial.serial_for_url(url, baudrate=115_200, timeout=_READ_S, write_timeout=2.0)
     except (OSError, ValueError) as error:
         words = " ".join(str(error).split())
         raise LinkError(f"port {url}: cannot be opened ({words}); look at the cable and the name") from None
     return wire
+
+
+def _check_socket(url: str) -> None:
+    """pyserial's own words for a bad address would not help anybody."""
+    try:
+        parts = urlsplit(url)
+        good = bool(parts.hostname) and parts.port is not None
+    except ValueError:
+        good = False
+    if not good:
+        raise LinkError(f"port {url}: is no address; write socket://HOST:PORT with a PORT of 1 to 65535")
 
 
 def _open_bench(scenario: str) -> Wire:

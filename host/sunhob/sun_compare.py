@@ -121,6 +121,8 @@ def load_table(path: Path) -> tuple[bytes, SunTable]:
         data = path.read_bytes()
     except OSError as error:
         raise UserError(f"{path}: cannot be read ({error.strerror}); give a sun table file") from None
+    if not data:
+        raise UserError(f"{path}: missing: it is empty; write one with: sunhob table build {path}")
     try:
         return data, SunTable(data)
     except TableError as error:

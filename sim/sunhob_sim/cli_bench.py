@@ -1,6 +1,7 @@
 """Commands of the bench: `sunhob bench run` and `sunhob demo`. Units in every key and label."""
 
 import json
+import os
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -49,10 +50,25 @@ def _engine(name: str) -> str:
     return name
 
 
-def _png(path: Path | None) -> Path | None:
-    if path is not None and path.suffix.lower() != ".png":
+def _png(path: Path | None) -> None:
+    """Refuse a picture that could not be written, before the run and not after it."""
+    if path is None:
+        return
+    if path.suffix.lower() != ".png":
         raise UserError(f"plot {path}: must end in .png")
-    return path
+    if path.exists() and not path.is_file():
+        raise UserError(f"plot {path}: is there and is no file; give another name")
+    _folder("plot", path.parent)
+
+
+def _folder(option: str, path: Path) -> None:
+    try:
+        path.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        why = error.strerror
+        raise UserError(f"{option} {path}: is no folder and cannot be made ({why}); give another") from None
+    if not os.access(path, os.W_OK):
+        raise UserError(f"{option} {path}: cannot be written to; give another folder")
 
 
 @bench_app.command("run")
@@ -69,7 +85,6 @@ def bench_run(
     with _bar(one.name, one.seconds, as_json) as (progressed, traced):
         result = run_scenario(one, engine, progressed, traced)
     if plot is not None:
-        plot.parent.mkdir(parents=True, exist_ok=True)
         report.PLOTS["heat"](result, plot)
     if as_json:
         print(json.dumps(_plain(result.as_dict()), allow_nan=False))
@@ -88,8 +103,7 @@ def demo_command(
     """A whole cooking day on the bench with the real firmware: timeline, pictures, report."""
     _engine(engine)
     one = scenarios.load(scenario)
-    if out.exists() and not out.is_dir():
-        raise UserError(f"out {out}: is a file; give a folder")
+    _folder("out", out)
     with _bar(f"{one.name}, {engine}", one.seconds, as_json) as (progressed, traced):
         result = run_scenario(one, engine, progressed, traced)
     images = report.pictures(result, out)

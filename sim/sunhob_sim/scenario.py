@@ -6,7 +6,7 @@ Units are in the names: _deg, _m, _s, _m_s, percent, minutes. Times are UTC: an 
 
 import re
 import tomllib
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, date, datetime, timedelta
 from importlib import resources
 from pathlib import Path
 from typing import Annotated, Any, Literal
@@ -21,6 +21,7 @@ from .faults.library import BY_NAME
 from .pot_losses import FINISHES, METALS_J_KG_K
 from .storage import CONTENTS, MEDIA
 
+_FIRST_YEAR, _LAST_YEAR = 2001, 2098
 _CLOCK = re.compile(r"^(\d{1,2}):(\d{2})(?::(\d{2}))?$")
 
 DEEDS = (
@@ -48,6 +49,20 @@ def _utc(value: Any) -> Any:
     if isinstance(value, datetime):
         return value.replace(tzinfo=UTC) if value.tzinfo is None else value.astimezone(UTC)
     return value
+
+
+def _start(value: Any) -> Any:
+    """The start of a run: a day and a time, in the years that the clock chip knows."""
+    if isinstance(value, date) and not isinstance(value, datetime):
+        raise ValueError(f"is a day without a time; write for example {value}T05:00:00Z")
+    try:
+        when = _utc(value)
+        year = int(when.year)
+    except (ValueError, OverflowError, AttributeError):
+        raise ValueError("is no time; write for example 2026-03-12T05:00:00Z") from None
+    if not _FIRST_YEAR <= year <= _LAST_YEAR:
+        raise ValueError(f"must lie in the years {_FIRST_YEAR} to {_LAST_YEAR}")
+    return when
 
 
 class Cloud(_Part):
@@ -179,7 +194,7 @@ class Scenario(_Part):
     action: tuple[Action, ...] = ()
     fault: tuple[FaultAt, ...] = ()
 
-    _start = field_validator("start", mode="before")(_utc)
+    _start = field_validator("start", mode="before")(_start)
 
     @field_validator("timezone")
     @classmethod
