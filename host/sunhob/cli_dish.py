@@ -103,7 +103,10 @@ def cook(
     as_json: AsJson = False,
 ) -> None:
     """Come to the sun at this heat. Only after ARM was pressed at the dish: nobody arms it from afar."""
-    _simple(port, as_json, "cook", "It warns, then comes to the sun. Keep clear.", **heat_asked(amount))
+    asked = heat_asked(amount)
+    if not any(asked.values()):
+        raise UserError(f"heat: {amount} keeps the dish parked; give more, such as 40 percent, or leave it")
+    _simple(port, as_json, "cook", "It warns, then comes to the sun. Keep clear.", **asked)
 
 
 @dish_app.command()
