@@ -8,6 +8,7 @@ from sunhob.optics import loose, plate
 from sunhob.optics.geometry import Optics
 from sunhob.optics.intercept import intercept
 from sunhob.optics.rays import MISSED, trace
+from sunhob.optics.spill import spill
 
 DISH = Optics(
     aperture_diameter_m=1.4, focal_length_m=0.55, reflectance=0.85, slope_error_mrad=5.0,
@@ -116,3 +117,21 @@ def test_where_the_pot_never_clears_it_is_kept_as_unknown(tmp_path, monkeypatch)
     first = loose.cached_clear(DISH, short)
     assert first.pot_clear_deg is None
     assert loose.cached_clear(DISH, short) == first
+
+
+def test_where_the_spill_ends():
+    # looking straight up all light that misses the pot flies up; aimed true all but the shade is on the pot
+    true = spill(DISH, 0.0, 90.0, 0.0)
+    assert true["pot_bottom"] + true["pot_wall"] + true["shaded"] == pytest.approx(1.0, abs=1e-3)
+    # the pot shades its own share of the aperture: (0.24 / 1.4)^2
+    assert true["shaded"] == pytest.approx((0.24 / 1.4) ** 2, rel=0.03)
+    past = spill(DISH, 20.0, 90.0, 0.0)
+    assert past["upward"] + past["over_lid"] > 0.9 and past["downward"] < 0.02
+    # the sun above an axis near the horizon: the spill is thrown below the pot, half of it to the ground
+    low = spill(DISH, 20.0, 15.0, 0.0)
+    assert low["downward"] > 0.4
+    high = spill(DISH, 20.0, 15.0, 180.0)
+    assert high["downward"] < 0.5 * low["downward"]
+    assert high["over_lid"] > 10.0 * low["over_lid"]
+    plate = spill(DISH.model_copy(update={"guard_diameter_m": 0.8}), 12.0, 90.0, 90.0)
+    assert plate["plate"] > 0.5

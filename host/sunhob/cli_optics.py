@@ -180,7 +180,8 @@ def optics_command(
     if plot is not None:
         from sunhob.optics.plots import plot_optics
 
-        plot_optics(plot, optics, whole, light, settings.heat.least_percent)
+        with _progress("drawing"):
+            plot_optics(plot, optics, whole, light, settings.heat.least_percent)
     if as_json:
         typer.echo(json.dumps(answer))
         return

@@ -14,6 +14,7 @@ from typing import Any
 import numpy as np
 
 from sunhob.settings import Cooker
+from sunhob.sun_compare import standard_pressure_pa
 from sunhob.sun_truth import Floats
 
 from .geometry import Optics
@@ -35,8 +36,10 @@ _SPILL_ELEVATION_DEG = 50.0
 
 def walks(cooker: Cooker, found: Intercept, loose_deg: float, day: date) -> list[tuple[datetime, WalkOff]]:
     """Dead mounts on this day: at three hours about mean solar noon, aimed true and at the least heat."""
-    site = Site(cooker.site.latitude_deg, cooker.site.longitude_deg, cooker.site.altitude_m)
-    noon = datetime.combine(day, time(12), UTC) - timedelta(hours=cooker.site.longitude_deg / 15.0)
+    here = cooker.site
+    pressure = standard_pressure_pa(here.altitude_m)
+    site = Site(here.latitude_deg, here.longitude_deg, here.altitude_m, pressure, here.temp_c)
+    noon = datetime.combine(day, time(12), UTC) - timedelta(hours=here.longitude_deg / 15.0)
     out = []
     for hours in HOURS_FROM_NOON:
         start = (noon + timedelta(hours=hours)).replace(microsecond=0)
@@ -111,6 +114,7 @@ def words(
 ) -> Iterator[str]:
     """Plain lines for the screen; times in the zone `clock`."""
     clear, off = light.clear, light.standoff
+    yield "Light off the pot, in a beam of 1000 W/m2 (clear air high up gives up to a quarter more):"
     yield (
         f"Guarded volume: everything above 4 kW/m2 lies within {clear.guarded_full_m:.2f} m of the focus at "
         f"full heat, within {clear.guarded_m:.2f} m dialled down to {NO_PLATE_PERCENT:g} % "
@@ -137,6 +141,8 @@ def words(
     )
     for guard in light.plates:
         yield _plate_words(guard.percent, guard.diameter_m, optics.guard_diameter_m)
+    if not walked:
+        yield "On this day the sun is never high enough to cook by: no times of a dead mount."
     for at, one in walked:
         yield _walk_words(at.astimezone(clock), one)
 
