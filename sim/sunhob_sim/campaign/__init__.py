@@ -1,0 +1,1 @@
+"""Campaigns: many short runs of the real firmware with faults drawn at random. Units: seconds, degrees."""

@@ -1,0 +1,155 @@
+"""Draws one episode from its seed: place, day, sky, cook and faults, as the text of a scenario file.
+
+Units: degrees, UTC, minutes and seconds from the start of the run. Places, cooks and dishes are invented
+by the seed. The same seed and faults give the same text, on any machine.
+"""
+
+from __future__ import annotations
+
+import random
+from datetime import UTC, datetime, timedelta
+
+import numpy as np
+from sunhob.sun_truth import sun_azel
+
+from ..faults.library import BY_NAME, Fault
+
+HOURS = 1.5
+_START_MIN_DEG = 18.0
+_SOUTH = {"low_deg": -170.0, "high_deg": 190.0, "home_deg": 182.0, "approach": -1}
+_POLAR = (
+    {"low_deg": 60.0, "high_deg": 300.0, "home_deg": 178.0},
+    {"low_deg": -30.0, "high_deg": 92.0, "home_deg": 88.0},
+)
+_EPOCH = datetime(2026, 1, 1, tzinfo=UTC)
+_YEARS = 15
+_COOKS_DEEDS = (
+    "leave",
+    "aside",
+    "arm",
+    "confirm",
+    "knob",
+    "link_leave",
+    "link_aside",
+    "link_heat",
+    "chain_open",
+    "chain_close",
+    "pot_lift",
+    "pot_set",
+    "stir",
+)
+
+
+def _place(chance: random.Random) -> tuple[float, float, datetime]:
+    """Latitude, longitude and a start with the sun well up."""
+    while True:
+        lat, lon = round(chance.uniform(-42.0, 52.0), 3), round(chance.uniform(-180.0, 180.0), 3)
+        day = _EPOCH + timedelta(days=chance.randrange(365 * _YEARS))
+        start = day + timedelta(hours=(chance.uniform(7.0, 15.5) - lon / 15.0) % 24.0)
+        start = start.replace(microsecond=0)
+        _, height = sun_azel(np.array([start.timestamp()]), lat, lon)
+        if height[0] > _START_MIN_DEG:
+            return lat, lon, start
+
+
+class _Text:
+    """Lines of a scenario file, section by section."""
+
+    def __init__(self) -> None:
+        self.lines: list[str] = []
+
+    def put(self, head: str, **values: object) -> None:
+        if head:
+            self.lines.append(head)
+        for name, value in values.items():
+            shown = (
+                f'"{value}"'
+                if isinstance(value, str)
+                else str(value).lower()
+                if isinstance(value, bool)
+                else value
+            )
+            self.lines.append(f"{name} = {shown}")
+
+
+def _at(start: datetime, seconds: float) -> str:
+    return (start + timedelta(seconds=round(seconds))).strftime("%Y-%m-%dT%H:%M:%SZ")
+
+
+def _settings(text: _Text, chance: random.Random, lat: float, lon: float) -> None:
+    text.put(
+        "[settings.site]", latitude_deg=lat, longitude_deg=lon, altitude_m=round(chance.uniform(0.0, 2800.0))
+    )
+    if chance.random() < 0.15:
+        text.put("[settings.mount]", kind="polar")
+        text.put("[settings.axis1]", **_POLAR[0])
+        text.put("[settings.axis2]", **_POLAR[1])
+    else:
+        if lat < 0.0:
+            text.put("[settings.axis1]", **_SOUTH)
+        text.put("[settings.axis2]", home_deg=round(abs(lat) - 2.0, 3))
+    text.put("[settings.cook]", return_after_cloud=chance.random() < 0.3)
+
+
+def _surroundings(text: _Text, chance: random.Random, start: datetime) -> None:
+    kind = chance.random()
+    if kind < 0.3:
+        text.put("[sky]", kind="clouds", cover=round(chance.uniform(0.05, 0.6), 2))
+    elif kind < 0.4:
+        text.put("[sky]", kind="clear")
+        text.put(
+            "[[sky.cloud]]", at=_at(start, chance.uniform(600, 3000)), minutes=round(chance.uniform(1, 25), 1)
+        )
+    mean = 0.0 if chance.random() < 0.7 else chance.uniform(1.0, 6.0)
+    text.put(
+        "[air]",
+        wind_m_s=round(mean, 1),
+        gust_m_s=round(1.6 * mean, 1),
+        temp_c=round(chance.uniform(5, 38), 1),
+    )
+
+
+def _deed(text: _Text, start: datetime, at_s: float, do: str, **more: object) -> None:
+    text.put("[[action]]", at=_at(start, at_s), do=do, **more)
+
+
+def _cook(text: _Text, chance: random.Random, start: datetime) -> None:
+    """Set the clock, home, arm; then what this cook happens to do."""
+    _deed(text, start, 1.0, "cover")
+    _deed(text, start, 2.0, "clock")
+    _deed(text, start, 6.0, "leave")
+    _deed(text, start, 160.0, "uncover")
+    _deed(text, start, 170.0, "knob", value=chance.choice((100, 100, round(chance.uniform(30, 100)))))
+    _deed(text, start, 180.0, "arm")
+    for minute in range(45, int(60 * HOURS), 45):
+        if chance.random() < 0.7:
+            _deed(text, start, 60.0 * minute, "confirm")
+    for _ in range(chance.choice((0, 0, 1, 2, 4))):
+        do = chance.choice(_COOKS_DEEDS)
+        more = {"value": round(chance.uniform(0, 100))} if do in ("knob", "link_heat") else {}
+        _deed(text, start, chance.uniform(200.0, 3600.0 * HOURS - 60.0), do, **more)
+
+
+def _fault(text: _Text, chance: random.Random, start: datetime, fault: Fault) -> None:
+    at_s = chance.uniform(1.0, 200.0) if chance.random() < 0.1 else chance.uniform(200.0, 3000.0)
+    more: dict[str, object] = {}
+    if chance.random() < 0.5:
+        more["minutes"] = round(chance.choice((0.1, 0.5, 2.0, 10.0, 40.0)) * chance.uniform(0.5, 1.5), 3)
+    if fault.low < fault.high:
+        more["severity"] = round(chance.uniform(fault.low, fault.high), 4)
+    text.put("[[fault]]", name=fault.name, at=_at(start, at_s), **more)
+
+
+def episode_text(seed: int, faults: tuple[str, ...]) -> str:
+    """The scenario file of an episode: `faults` by name from the library, everything else from the seed."""
+    chance = random.Random(f"{seed}:{'+'.join(faults)}")
+    lat, lon, start = _place(chance)
+    text = _Text()
+    text.put("", name=f"episode_{seed}", start=f"{start:%Y-%m-%dT%H:%M:%SZ}", hours=HOURS, seed=seed % 2**31)
+    text.lines[1] = text.lines[1].replace('"', "")
+    _surroundings(text, chance, start)
+    _settings(text, chance, lat, lon)
+    _cook(text, chance, start)
+    for name in faults:
+        _fault(text, chance, start, BY_NAME[name])
+    return "\n".join(text.lines) + "\n"

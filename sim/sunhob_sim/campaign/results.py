@@ -1,0 +1,106 @@
+"""The result file of a campaign: one line an episode, kept as they come, so that a stopped one can go on."""
+
+from __future__ import annotations
+
+import csv
+import json
+from collections import Counter, defaultdict
+from collections.abc import Callable, Iterable
+from pathlib import Path
+from typing import IO, Any
+
+from sunhob.errors import UserError
+
+from .episode import COLUMNS, Row
+from .rate import rule_of_three, upper_limit
+
+_TYPES: dict[str, Callable[[str], Any]] = {
+    "seed": int,
+    "stranded": int,
+    "told": int,
+    "detected": lambda text: text == "True",
+    "latitude_deg": float,
+    "fault_at_s": float,
+    "severity": float,
+    "loose_s": float,
+    "wall_s": float,
+}
+
+
+class Results:
+    """Rows in a CSV file, appended whole line by whole line; those there already are read back."""
+
+    def __init__(self, path: Path) -> None:
+        self.path = path
+        self.rows: list[Row] = []
+        self._file: IO[str] | None = None
+        if path.exists():
+            self._read()
+
+    def _read(self) -> None:
+        whole = self.path.read_text(encoding="utf-8")
+        kept = whole[: whole.rfind("\n") + 1]  # a line cut short by a crash is dropped and run again
+        lines = list(csv.DictReader(kept.splitlines()))
+        if lines and tuple(lines[0]) != COLUMNS:
+            raise UserError(f"{self.path}: is no result file of this version; give another --out")
+        self.rows = [Row(**{k: _TYPES.get(k, str)(v) for k, v in line.items()}) for line in lines]
+        if kept != whole:
+            self.path.write_text(kept, encoding="utf-8")
+
+    def done(self) -> set[tuple[int, str, str]]:
+        """(seed, faults, engine) of the episodes that are there."""
+        return {(row.seed, row.faults, row.engine) for row in self.rows}
+
+    def add(self, row: Row) -> None:
+        """Keep a row, on disk at once."""
+        if self._file is None:
+            fresh = not self.path.exists() or not self.path.stat().st_size
+            self.path.parent.mkdir(parents=True, exist_ok=True)
+            self._file = self.path.open("a", encoding="utf-8", newline="")
+            if fresh:
+                csv.writer(self._file, lineterminator="\n").writerow(COLUMNS)
+        csv.writer(self._file, lineterminator="\n").writerow(row.as_dict().values())
+        self._file.flush()
+        self.rows.append(row)
+
+    def close(self) -> None:
+        """Let the file go."""
+        if self._file is not None:
+            self._file.close()
+            self._file = None
+
+
+def summary(rows: Iterable[Row], seed: int) -> dict[str, Any]:
+    """The keys of `bench campaign --json`: runs, hazards, by_fault, limits on the rate."""
+    rows = list(rows)
+    by: dict[str, list[Row]] = defaultdict(list)
+    for row in rows:
+        for name in row.faults.split("+"):
+            by[name].append(row)
+    bad = [row for row in rows if row.hazards]
+    return {
+        "runs": len(rows),
+        "hazards": len(bad),
+        "stranded": sum(row.stranded > 0 for row in rows),
+        "undetected": sum(not row.detected for row in bad),
+        "hazard_rate_upper_95": upper_limit(len(bad), len(rows)),
+        "rule_of_three": rule_of_three(len(rows)),
+        "by_kind": dict(Counter(kind for row in bad for kind in row.hazards.split("+"))),
+        "by_fault": {
+            name: {
+                "runs": len(some),
+                "hazards": sum(bool(row.hazards) for row in some),
+                "undetected": sum(bool(row.hazards) and not row.detected for row in some),
+                "detected": sum(row.detected for row in some),
+                "worst_seconds_to_safe": max((row.loose_s for row in some if not row.stranded), default=0.0),
+            }
+            for name, some in sorted(by.items())
+        },
+        "wall_s": round(sum(row.wall_s for row in rows), 1),
+        "seed": seed,
+    }
+
+
+def write_summary(path: Path, found: dict[str, Any]) -> None:
+    """The summary as JSON beside the rows."""
+    path.write_text(json.dumps(found, indent=1) + "\n", encoding="utf-8")
