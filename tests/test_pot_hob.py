@@ -8,9 +8,11 @@ import pytest
 from sunhob.errors import UserError
 from sunhob.optics.geometry import level_offset, optics_of
 from sunhob.optics.intercept import cached_intercept, intercept
+from sunhob.run_result import Trace
 from sunhob.settings import load_cooker
 from sunhob_sim import scenario as sc
 from sunhob_sim.hob import Hob
+from sunhob_sim.hold_band import hold_band
 from sunhob_sim.judge import judge
 from sunhob_sim.plant import Plant
 from sunhob_sim.pot import Pot
@@ -190,3 +192,30 @@ value = 2
         assert words in said, said
     with pytest.raises(UserError, match="food_kg is missing; give the kg of rice"):
         sc.parse('name = "a"\nstart = 2026-03-12T05:00:00Z\nhours = 1\n[pot]\nfood = "rice"\n')
+
+
+def held(contents_c, beam_w_m2, events=()):
+    count = len(contents_c)
+    blank = np.zeros(count)
+    trace = Trace(np.arange(count, dtype=float), *([blank] * 9), np.asarray(beam_w_m2, dtype=float), blank,
+                  np.asarray(contents_c, dtype=float))
+    return hold_band(trace, [{"do": "link_hold", "t_s": 0.0, "value": 80.0}], list(events), 250.0)
+
+
+def test_the_band_is_counted_from_when_it_is_reached_and_under_sun():
+    # 100 s of warming, 300 s at the wish, 100 s of cloud below the band, 100 s of sun below it
+    contents = [60.0] * 100 + [80.5] * 300 + [75.0] * 200
+    beam = [900.0] * 400 + [50.0] * 100 + [900.0] * 100
+    turn = {"name": "dial", "t_s": 250.0, "a": 400, "b": 0}
+    got = held(contents, beam, [turn, turn | {"t_s": 50.0}])
+    assert got["hold_reached_s"] == 100.0
+    assert got["hold_in_band"] == pytest.approx(300.0 / 400.0)
+    assert got["hold_overshoot_k"] == 0.5
+    assert got["hold_moves_per_hour"] == pytest.approx(3600.0 / 499.0, abs=0.06)
+
+
+def test_a_wish_never_reached_and_none_at_all():
+    got = held([60.0] * 50, [900.0] * 50)
+    assert got["hold_in_band"] == 0.0 and math.isnan(got["hold_reached_s"])
+    trace = Trace(*([np.zeros(3)] * 12))
+    assert hold_band(trace, [], [], 250.0) == {}

@@ -12,6 +12,7 @@ from sunhob_board.declared.interlocks import INDEX
 
 from .by_hand import hand_heat
 from .faults.plan import untrue_of
+from .hold_band import hold_band
 from .judge import cover_told, judge, stranded
 from .pot_light import PotLight
 from .truth import Truth, build, separation_deg
@@ -174,6 +175,8 @@ def finish(bench: Bench) -> RunResult:
     one = bench.scenario
     true = build(bench.plant)
     hand = hand_heat(bench.sky, trace.t_s, trace.asked_fraction, hob.light, seed=one.seed)
+    held = hold_band(trace, bench.cook.done, bench.uplink.events,
+                     bench.cooker.interlock.light_low_w_m2)
     return RunResult(
         scenario=one.name, about=" ".join(one.about.split()), engine=bench.engine_name, start=one.start,
         timezone=one.timezone, simulated_s=one.seconds, wall_s=bench.wall_s, tracking=_tracking(trace),
@@ -181,7 +184,7 @@ def finish(bench: Bench) -> RunResult:
         cover_told=cover_told(true, _cover_s(bench)),
         events=bench.uplink.events, energy_j=round(motor_j + rest_j, 1),
         motor_j=round(motor_j, 1), motor_s=round(motor_s, 2),
-        heat={"delivered_j": round(hob.pot.ledger.absorbed_j, 0), "dial_error_rms": _dial_error(trace)},
+        heat={"delivered_j": round(hob.pot.ledger.absorbed_j, 0), "dial_error_rms": _dial_error(trace)} | held,
         pot=hob.state(),
         firmware={"worst_tick_ms": round(bench.engine.worst_cycle_ms, 3), "heap_peak_bytes": bench.heap_peak,
                   "resets": len(bench.engine.resets), "bad_lines": bench.uplink.bad},

@@ -107,7 +107,7 @@ class Cook:
         when = self.scenario.start + timedelta(seconds=now_s)
         words = _WORDS[action.do].format(action.value if action.value is not None else 0)
         self.done.append({"at_utc": when.strftime("%Y-%m-%dT%H:%M:%S.000Z"), "t_s": round(now_s, 3),
-                          "do": action.do, "words": words})
+                          "do": action.do, "value": action.value, "words": words})
 
     def _act(self, now_s: float, action: Action) -> None:
         do = action.do
