@@ -184,7 +184,7 @@ def finish(bench: Bench) -> RunResult:
         cover_told=cover_told(true, _cover_s(bench)),
         events=bench.uplink.events, energy_j=round(motor_j + rest_j, 1),
         motor_j=round(motor_j, 1), motor_s=round(motor_s, 2),
-        heat={"delivered_j": round(hob.pot.ledger.absorbed_j, 0), "dial_error_rms": _dial_error(trace)} | held,
+        heat=held | {"delivered_j": round(hob.pot.ledger.absorbed_j), "dial_error_rms": _dial_error(trace)},
         pot=hob.state(),
         firmware={"worst_tick_ms": round(bench.engine.worst_cycle_ms, 3), "heap_peak_bytes": bench.heap_peak,
                   "resets": len(bench.engine.resets), "bad_lines": bench.uplink.bad},
