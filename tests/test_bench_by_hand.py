@@ -21,7 +21,8 @@ def _got(light, every_min, asked=1.0):
     t = np.arange(0.0, 7200.0, 10.0)
     sky = Sky(_SITE, _START, 7200.0)
     got = hand_heat(sky, t, np.full_like(t, asked), light, every_min)
-    held = asked * light.full_share * light.w_per_share * float(np.mean(sky.beam(t))) * 7200.0
+    full = float(np.mean(sky.beam(t) * light.full_share(sky.sun_array(t)))) * light.w_per_share
+    held = asked * full * 7200.0
     return got, held
 
 

@@ -8,6 +8,7 @@ import math
 
 import numpy as np
 import pytest
+from sunhob.errors import UserError
 from sunhob_sim import scenario as sc
 from sunhob_sim.bench import run_scenario
 
@@ -70,6 +71,21 @@ def test_a_lifted_pot_takes_no_light():
     assert result.trace.heat_w.max() > 500.0
     cooling = result.trace.contents_c[away]
     assert cooling[0] > cooling[-1]
+
+
+def test_85_degrees_are_held_through_a_measured_broken_sky():
+    # the aim set for the product: within 2 K of the wish for 95 % of the sunny time, at most 3 K above it
+    try:
+        result = run_scenario(sc.load("hold85"), "cpython")
+    except UserError as error:
+        pytest.skip(f"measured light is not at hand: {error}")
+    assert kinds(result) == []
+    assert result.heat["hold_in_band"] >= 0.95
+    assert result.heat["hold_overshoot_k"] <= 3.0
+    assert result.heat["hold_moves_per_hour"] <= 40.0
+    late = result.trace.t_s > result.trace.t_s[-1] - 2.0 * 3600.0
+    broken = result.trace.dni_w_m2[late]
+    assert (broken < 250.0).any() and (broken > 800.0).any()  # the sky was broken indeed
 
 
 def test_black_beside_bright():

@@ -199,7 +199,7 @@ def held(contents_c, beam_w_m2, events=()):
     blank = np.zeros(count)
     trace = Trace(np.arange(count, dtype=float), *([blank] * 9), np.asarray(beam_w_m2, dtype=float), blank,
                   np.asarray(contents_c, dtype=float))
-    return hold_band(trace, [{"do": "link_hold", "t_s": 0.0, "value": 80.0}], list(events), 250.0)
+    return hold_band(trace, [{"do": "link_pot", "t_s": 0.0, "value": 80.0}], list(events), 250.0)
 
 
 def test_the_band_is_counted_from_when_it_is_reached_and_under_sun():

@@ -81,7 +81,8 @@ def trace_of(bench: Bench, light: PotLight) -> Trace:
     share = light.shares(true.aim, true.sun) * lit
     return Trace(
         t, *_angles(true.sun), *_angles(true.aim), away, error,
-        np.where(cooking, steps(t, events, "dial", "a", 0.0) / 1000.0, 0.0), share / light.full_share,
+        np.where(cooking, steps(t, events, "dial", "a", 0.0) / 1000.0, 0.0),
+        share / light.full_share(true.sun),
         share * light.w_per_share * true.dni_w_m2, true.dni_w_m2, mode,
         *(true.pot[name] for name in ("contents_c", "underside_c", "water_kg", "cooked", "scorch")),
     )

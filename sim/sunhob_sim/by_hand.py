@@ -43,5 +43,5 @@ def _lag_deg(t_s: float, share: float, past: PastSun, sun: NDArray, light: PotLi
     if share >= 0.999:
         return 0.0
     aims = past.at(t_s - _LAGS_DEG / _DEG_PER_S)
-    enough = light.shares(aims, np.broadcast_to(sun, aims.shape)) <= share * light.full_share
+    enough = light.shares(aims, np.broadcast_to(sun, aims.shape)) <= share * light.full_share(sun)
     return float(_LAGS_DEG[int(np.argmax(enough))] if enough.any() else _LAGS_DEG[-1])

@@ -13,7 +13,7 @@ from sunhob.run_result import Trace
 from sunhob_board.declared import modes
 
 BAND_K = 2.0
-_ENDS = ("leave", "knob", "link_heat", "link_leave", "box", "chain_open")
+_ENDS = ("leave", "knob", "link_heat", "link_watts", "link_leave", "box", "chain_open")
 
 
 def hold_band(trace: Trace, actions: Sequence[dict[str, Any]], events: Sequence[dict[str, Any]],
@@ -23,7 +23,7 @@ def hold_band(trace: Trace, actions: Sequence[dict[str, Any]], events: Sequence[
     hold_in_band: share of the sunny time within 2 K; hold_overshoot_k: most above the wish, sun or none;
     hold_reached_s: from the wish to the band, NaN if never; hold_moves_per_hour: changes of the heat.
     """
-    wishes = [a for a in actions if a["do"] == "link_hold"]
+    wishes = [a for a in actions if a["do"] == "link_pot"]
     if not wishes:
         return {}
     wish = wishes[-1]

@@ -54,8 +54,7 @@ class PotLight:
     """Light taken up by bottom and wall together, and by the lid, for a dish with its pot as it truly stands.
 
     `optics`: with the true pot's absorptances; the pot `offset_mm` beside the focus towards `bearing_deg`
-    (from north, clockwise). `w_per_share`: watts of 1 W/m2 of beam for a share of 1; `full_share`: what this
-    pot takes up at full heat, standing where it should.
+    (from north, clockwise). `w_per_share`: watts of 1 W/m2 of beam for a share of 1.
     """
 
     def __init__(self, optics: Optics, offset_mm: float = 0.0, bearing_deg: float = 0.0,
@@ -70,7 +69,6 @@ class PotLight:
         self._lag: list[float] = self.true.lag_deg.tolist()
         self._elevation: list[float] = self.true.elevation_deg.tolist()
         self._turns = len(self.true.direction_deg)
-        self.full_share = float(self.true.absorbed[0].max())
         self.w_per_share = optics.returned * optics.aperture_m2
 
     def watts(self, axis: Sequence[float], sun: Sequence[float], beam_w_m2: float) -> tuple[float, float]:
@@ -107,6 +105,11 @@ class PotLight:
         out = sum(wave * RegularGridInterpolator(grid, rows)(at)
                   for wave, rows in zip(waves, around, strict=False))
         return np.where(lag < self._lag[-1], np.maximum(out, 0.0), 0.0)
+
+    def full_share(self, sun: NDArray) -> NDArray:
+        """Share at full heat: of a pot that stands where it should, dish dead on these suns (n, 3)."""
+        height = np.degrees(np.arcsin(np.clip(sun[..., 2], -1.0, 1.0)))
+        return np.interp(height, self.true.elevation_deg, self.true.absorbed[0].mean(axis=-1))
 
     def _waves(self, axis: Sequence[float]) -> tuple[float, ...]:
         """Weights of the terms in the turn of the pot's offset as the dish sees it."""
