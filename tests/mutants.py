@@ -19,6 +19,8 @@ CORE = "firmware/sunhob_board/core/"
 HEAT = "firmware/sunhob_board/heat/"
 CONTROLLER = "tests/test_controller.py"
 PARTS = "tests/test_core_parts.py"
+PARK = "tests/test_park.py"
+PARKED = "tests/test_controller_park.py"
 
 MUTANTS = (
     (CORE + "tracking.py", "self.centre_udeg() - self.half", "-self.centre_udeg() - self.half", CONTROLLER),
@@ -42,6 +44,10 @@ MUTANTS = (
     (HEAT + "aims.py", " - (_CHANGE if i == self._used else 0)", "", "tests/test_heat_aims.py"),
     (CORE + "controller.py", "self.ask_leave()\n                self._left_by_dial", "self._left_by_dial",
      "tests/test_heat_dialled.py"),
+    (CORE + "park.py", "return self.bright and self._is_worth", "return self._is_worth", PARK),
+    (CORE + "park.py", "since = -math.pi  # tomorrow's sun", "pass", PARK),
+    (CORE + "controller.py", "if self._quiet_ms > 0 or self.armed_ms > 0", "if self.armed_ms > 0", PARKED),
+    (CORE + "controller.py", "or self.locks.any_latched", "or False", PARKED),
 )
 
 

@@ -145,7 +145,9 @@ def test_by_night_at_the_pole_where_the_cook_chose_so(tmp_path):
     assert b.app.rest.standing == EQUATORWARD
     skip(b, 100)
     b.run(200)
-    assert b.app.rest.standing == POLE and b.names().count("park_moved") == 1
+    assert b.app.rest.standing == POLE
+    moves = [e for e in b.events if e[0] == "park_moved"]
+    assert len(moves) == 1 and moves[0][1] == POLE and 660 < moves[0][2] < 670, moves
     skip(b, 11 * 60)
     b.run(400)
     assert b.app.rest.standing == POLE and "way_closed" not in told(b)["tripped"]
@@ -182,3 +184,10 @@ def test_the_way_off_a_high_sun_is_planned_before_the_warning_ends(tmp_path):
         if b.app.mount.moving:
             break
     assert seen[-1] == (True, True) and (True, False) in seen
+
+
+def test_no_move_by_hand_from_the_horizon_without_the_cover(tmp_path):
+    b = parked(tmp_path, june(6, 40), HORIZON)
+    assert "error" in b.ask("nudge", axis=2, rate_percent=50, hold_ms=500, covered=False)
+    b.run(10)
+    assert b.app.controller.mode == modes.PARKED and b.app.rest.standing == EQUATORWARD

@@ -330,7 +330,7 @@ class Controller:
                 return
             self._scouting = False
             if self.planner.legs is not None and self._free():
-                self.emit(_C["park_moved"], rest.goal(), rest.least // 100_000)
+                self.emit(_C["park_moved"], rest.goal(), rest.least_at(rest.goal()) // 100_000)
                 self._begin(modes.LEAVING)
                 self.moving_on = True
         elif rest.tick(dt_ms):

@@ -152,10 +152,9 @@ class Park:
         """Whether a place is clear, or at least much better than this angle from the sun."""
         return self._least[which] >= min(self._loose, now_udeg + _WORTH_UDEG)
 
-    @property
-    def least(self):
-        """Least angle [udeg] of the chosen place over the days it was chosen for."""
-        return self._least[self.which]
+    def least_at(self, which):
+        """Least angle [udeg] from the sun at a place over the days chosen for; -1 if out of reach."""
+        return self._least[which]
 
     # --- where it stands -------------------------------------------------------------------------------
 
