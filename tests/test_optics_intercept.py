@@ -9,11 +9,12 @@ import optics_brute as brute
 import pytest
 from joblib import parallel_config
 from sunhob.errors import UserError
-from sunhob.heat_curve import intercept as ring_form
 from sunhob.optics.geometry import Optics, level_offset
 from sunhob.optics.intercept import intercept
 from sunhob.optics.rays import BOTTOM, meets_pot, reflect
 from sunhob.optics.sunshape import draw
+
+from tests.ring_form import intercept as ring_form
 
 DATA = Path(__file__).parent / "data" / "dish_intercept_mc.csv"
 POT = Optics(

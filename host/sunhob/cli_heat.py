@@ -21,8 +21,8 @@ JsonFlag = Annotated[bool, typer.Option("--json", help="One JSON object on stand
 
 def table_heat(
     file: Annotated[Path, typer.Argument(help="File to write, or to judge with --check.")],
-    settings: Annotated[
-        Path | None, typer.Option(help="cooker.toml of the dish; else the built-in invented cooker.")
+    cooker_file: Annotated[
+        Path | None, typer.Option("--cooker", help="Cooker file of the dish; else the invented one.")
     ] = None,
     check: Annotated[
         bool, typer.Option("--check", help="Judge the file against these settings; write nothing.")
@@ -30,9 +30,9 @@ def table_heat(
     as_json: JsonFlag = False,
 ) -> None:
     """Write the heat table of a dish and its pot from a ray trace, or judge one; exit 1 if it falls short."""
-    cooker = load_cooker(settings)
+    cooker = load_cooker(cooker_file)
     if cooker.invented:
-        typer.echo("no settings given: those of the built-in invented cooker are used", err=True)
+        typer.echo("no cooker given: that of the built-in invented cooker are used", err=True)
     answer = _judged(file, cooker) if check else _written(file, cooker)
     if as_json:
         typer.echo(json.dumps(answer))

@@ -11,6 +11,7 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
+import numpy as np
 import typer
 from rich.console import Console
 from rich.progress import Progress
@@ -18,14 +19,13 @@ from rich.progress import Progress
 from .cooker_writer import cooker_text, write_new
 from .errors import Judged, UserError
 from .leave_times import LeaveTimes, OneAxis, SunHour, leave_times, sample_days
-from .settings import Cooker, board_bytes, heat_curve, load_cooker
+from .settings import Cooker, board_bytes, load_cooker
 
 if TYPE_CHECKING:
     from .check_light import LightJudged
 
 POT_CLEAR_AIM_S = 20.0  # a leave has the pot out of the light by then, at the worst hour of the year
 PARKED_AIM_S = 90.0  # and stands at park by then
-_CURVE_STEP_DEG = 0.25
 
 
 def new_command(
@@ -70,8 +70,7 @@ def judge(cooker: Cooker, light: LightJudged, advance: Callable[[], None]) -> di
     """What `check` says of a cooker whose values are all in range; units in the keys."""
     from .park_year import park_year, park_year_summary  # it loads pvlib, which takes its time
 
-    curve = heat_curve(cooker)
-    share = _at_pot_clear(curve, cooker.dish.pot_clear_deg)
+    half_deg, at_clear = _heat_off_the_sun(cooker)
     leave = leave_times(cooker, advance)
     short = list(light.falls_short)
     short += [f"no way off the sun {_when(at)}: widen the travel." for at in leave.no_way]
@@ -87,8 +86,8 @@ def judge(cooker: Cooker, light: LightJudged, advance: Callable[[], None]) -> di
         "falls_short": short,
         "left_out": [] if cooker.invented else cooker.left_out,
         "notes": _notes(cooker, leave) + light.notes,
-        "half_heat_lag_deg": next((i * _CURVE_STEP_DEG for i, v in enumerate(curve) if v <= 500), None),
-        "heat_at_pot_clear_percent": share / 10,
+        "half_heat_lag_deg": half_deg,
+        "heat_at_pot_clear_percent": at_clear,
         "traced": {
             "pot_clear_deg": light.clear.pot_clear_deg,
             "loose_clear_deg": light.clear.loose_clear_deg,
@@ -105,8 +104,18 @@ def judge(cooker: Cooker, light: LightJudged, advance: Callable[[], None]) -> di
     }
 
 
-def _at_pot_clear(curve: list[int], pot_clear_deg: float) -> int:
-    return curve[min(int(pot_clear_deg / _CURVE_STEP_DEG), len(curve) - 1)]
+def _heat_off_the_sun(cooker: Cooker) -> tuple[list[float], float]:
+    """Least and greatest lag [deg] at which the heat falls to half, over attitudes of the dish; and the most
+    heat [percent of full] that the pot gets at dish.pot_clear_deg."""
+    from .optics.geometry import optics_of
+    from .optics.intercept import cached_intercept
+
+    found = cached_intercept(optics_of(cooker))
+    curves = np.minimum.accumulate(found.absorbed / found.absorbed[:1], axis=0)
+    curves = curves.reshape(len(found.lag_deg), -1).T
+    half = [float(np.interp(-0.5, -curve, found.lag_deg)) for curve in curves]
+    clear = [float(np.interp(cooker.dish.pot_clear_deg, found.lag_deg, curve)) for curve in curves]
+    return [round(min(half), 1), round(max(half), 1)], round(100.0 * max(clear), 1)
 
 
 def _notes(cooker: Cooker, leave: LeaveTimes) -> list[str]:
@@ -163,10 +172,8 @@ def _one_axis(alone: OneAxis) -> dict[str, Any]:
 def _show(result: dict[str, Any]) -> None:
     typer.echo(f"{result['cooker']}: every value is in range.")
     typer.echo(f"The board's settings file has {result['board_file_bytes']} bytes.")
-    if result["half_heat_lag_deg"] is None:
-        typer.echo("Heat stays above half up to 15 deg behind the sun.")
-    else:
-        typer.echo(f"Heat falls to half {result['half_heat_lag_deg']} deg behind the sun.")
+    low, high = result["half_heat_lag_deg"]
+    typer.echo(f"Heat falls to half {low:g} to {high:g} deg off the sun, by where sun and dish stand.")
     for words, key in (("pot clear of the light", "worst_pot_clear"), ("at park", "worst_parked")):
         worst = result[key]
         typer.echo(

@@ -220,16 +220,6 @@ def _nearest(word: str, known: Any) -> str:
     return f"did you mean {near[0]}?" if near else f"known are {', '.join(known)}"
 
 
-def heat_curve(cooker: Cooker) -> list[int]:
-    """Heat at lags 0, 0.25 .. 15 deg for this dish and pot, in permille of full heat."""
-    from .heat_curve import heat_curve_permille
-
-    dish = cooker.dish
-    return heat_curve_permille(
-        dish.aperture_diameter_m, dish.focal_length_m, cooker.pot.diameter_m, dish.slope_error_mrad
-    )
-
-
 def board_bytes(cooker: Cooker) -> bytes:
     """The settings file for the board: values in board units, both fingerprints and CRC-32."""
     from .optics.geometry import optics_fingerprint

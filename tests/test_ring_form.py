@@ -1,13 +1,16 @@
-"""Heat curve against ray-traced values and the textbook image shift. Units: degrees, metres, milliradians."""
+"""The closed form of a flat receiver against ray-traced values and the textbook image shift.
+
+Units: degrees, metres, milliradians.
+"""
 
 import csv
 import math
-from itertools import pairwise
 from pathlib import Path
 
 import numpy as np
 import pytest
-from sunhob.heat_curve import heat_curve_permille, intercept, rim_angle_deg
+
+from .ring_form import intercept, rim_angle_deg
 
 DATA = Path(__file__).parent / "data" / "dish_intercept_mc.csv"
 ROWS = list(csv.DictReader(DATA.read_text().splitlines()))
@@ -32,15 +35,6 @@ def test_image_shifts_by_f_tan_lag():
     f, a = 2.0, 0.1
     edge_deg = math.degrees(math.atan(a / f))
     assert intercept(edge_deg, 0.05, f, a, 1.0)[0] == pytest.approx(0.5, abs=0.03)
-
-
-def test_curve_starts_full_never_rises_and_ends_dark():
-    curve = heat_curve_permille(1.4, 0.55, 0.24, 6.0)
-    assert len(curve) == 61
-    assert curve[0] == 1000
-    assert all(b <= a for a, b in pairwise(curve))
-    assert curve[-1] < 50
-    assert isinstance(curve[3], int)
 
 
 def test_wider_pot_and_truer_mirror_hold_more():

@@ -1,6 +1,6 @@
-"""Fraction of a paraboloid's light that reaches the pot, against how far behind the sun it is aimed.
+"""Fraction of a paraboloid's light on a flat disc at its focus in closed form, to check the trace against.
 
-Units: degrees for lag, metres for lengths, milliradians for slope error, permille for the curve.
+Units: degrees for lag, metres for lengths, milliradians for slope error.
 
 The ring form: the mirror is cut into rings of equal area and each ring into facets. A facet at rim-angle phi
 throws a Gaussian spot on the focal plane, stretched radially by 1/cos(phi), its centre moved by the lag.
@@ -15,8 +15,6 @@ from numpy.typing import ArrayLike, NDArray
 from scipy.special import erf
 
 SUN_RADIUS_MRAD = 4.65  # half-angle of the solar disc, mrad
-CURVE_STEP_DEG = 0.25
-CURVE_END_DEG = 15.0
 _RINGS, _FACETS, _STRIPS = 24, 24, 32
 
 
@@ -68,17 +66,3 @@ def intercept(
         share = _spot_share(x0, y0, s_radial, s_across, receiver_radius_m)
         out[i] = float(np.sum(weight / 2.0 * share.mean(axis=1)))
     return np.clip(out, 0.0, 1.0).reshape(lag.shape)
-
-
-def heat_curve_permille(
-    aperture_diameter_m: float,
-    focal_length_m: float,
-    pot_diameter_m: float,
-    slope_error_mrad: float,
-) -> list[int]:
-    """Heat at lags 0, 0.25 .. 15 deg in permille of the heat at lag 0; never rises with lag."""
-    count = round(CURVE_END_DEG / CURVE_STEP_DEG) + 1
-    lag = np.arange(count) * CURVE_STEP_DEG
-    share = intercept(lag, aperture_diameter_m, focal_length_m, pot_diameter_m / 2.0, slope_error_mrad)
-    relative = np.minimum.accumulate(share / max(share[0], 1e-9))
-    return [int(v) for v in np.rint(relative * 1000.0)]
