@@ -1,6 +1,6 @@
-"""Whole meals on the bench with the real firmware: what the pot does, not what the board makes of it.
+"""Whole meals on the bench with the real firmware: what the pot does, and what the board's guards make of it.
 
-Units: s, deg C, kg, J. The probes are left off, so that no guard of the board steps in.
+Units: s, deg C, kg, J. Without probes no guard steps in; with them the same mishap ends in time.
 """
 
 import functools
@@ -9,6 +9,7 @@ import math
 import numpy as np
 import pytest
 from sunhob.errors import UserError
+from sunhob_board.declared import interlocks, modes
 from sunhob_sim import scenario as sc
 from sunhob_sim.bench import run_scenario
 
@@ -16,9 +17,14 @@ NO_PROBES = {"probe": {"contents": False, "underside": False}}
 
 
 @functools.cache
-def day(name):
+def day(name, probes=False):
     one = sc.load(name)
-    return run_scenario(one.model_copy(update={"settings": one.settings | NO_PROBES}), "cpython")
+    settings = one.settings if probes else one.settings | NO_PROBES
+    return run_scenario(one.model_copy(update={"settings": settings}), "cpython")
+
+
+def trips(result):
+    return {interlocks.ROWS[e["a"]][0]: e["t_s"] for e in result.events if e["name"] == "trip"}
 
 
 def kinds(result):
@@ -93,3 +99,29 @@ def test_black_beside_bright():
     share = bright.heat["delivered_j"] / black.heat["delivered_j"]
     assert share == pytest.approx(0.3 / 0.9, rel=0.02)  # handbook absorptances, bare to matt black
     assert bright.pot["boiled_at_s"] > 2.0 * black.pot["boiled_at_s"]
+
+
+def test_with_probes_the_dry_pot_is_left_in_time():
+    result = day("boils_dry", probes=True)
+    assert kinds(result) == []
+    assert 0.0 < trips(result)["dry_pot"] - result.pot["dry_at_s"] < 60.0
+    assert result.trace.underside_c.max() < day("boils_dry").trace.underside_c.max() - 50.0
+
+
+def test_with_probes_the_porridge_is_turned_down_before_it_is_burnt():
+    result = day("porridge", probes=True)
+    assert "scorch" in trips(result)
+    assert result.pot["scorch"] < 1.0 < day("porridge").pot["scorch"]
+    assert result.pot["cooked"] >= 1.0
+    assert "scorch" not in trips(day("boil", probes=True))  # plain water never scorches
+
+
+def test_a_lifted_pot_turns_the_dish_aside():
+    result = day("pot_lifted", probes=True)
+    assert kinds(result) == []
+    lifted = next(a["t_s"] for a in result.actions if a["do"] == "pot_lift")
+    assert 0.0 < trips(result)["pot_lifted"] - lifted < 3.0
+    aside = [e["t_s"] for e in result.events if e["name"] == "mode" and e["b"] == modes.ASIDE]
+    assert aside and aside[0] - lifted < 5.0
+    again = [e["t_s"] for e in result.events if e["name"] == "mode" and e["b"] == modes.COOKING]
+    assert again[-1] > lifted + 300.0  # on again at the cook's wish
