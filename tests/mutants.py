@@ -17,6 +17,7 @@ from rich.progress import track
 ROOT = Path(__file__).resolve().parents[1]
 CORE = "firmware/sunhob_board/core/"
 HEAT = "firmware/sunhob_board/heat/"
+OPTICS = "host/sunhob/optics/"
 CONTROLLER = "tests/test_controller.py"
 PARTS = "tests/test_core_parts.py"
 PARK = "tests/test_park.py"
@@ -48,6 +49,18 @@ MUTANTS = (
     (CORE + "park.py", "since = -math.pi  # tomorrow's sun", "pass", PARK),
     (CORE + "controller.py", "if self._quiet_ms > 0 or self.armed_ms > 0", "if self.armed_ms > 0", PARKED),
     (CORE + "controller.py", "or self.locks.any_latched", "or False", PARKED),
+    (OPTICS + "flux.py", "grid.cell**2 / 2.0", "grid.cell**2 / 4.0", "tests/test_optics_flux.py"),
+    (OPTICS + "flux.py", "(middle, high) if loose(middle)", "(middle, high) if not loose(middle)",
+     "tests/test_optics_flux.py"),
+    (OPTICS + "plate.py", "np.where(crosses, radius, np.inf)", "np.where(crosses, radius, 0.0)",
+     "tests/test_optics_plate.py"),
+    (OPTICS + "standoff.py", "return BURN_KNEE_RAD / retina", "return 2.0 * BURN_KNEE_RAD / retina",
+     "tests/test_optics_standoff.py"),
+    (OPTICS + "walk_off.py", "return int(rows[-1]) + 1", "return int(rows[0]) + 1",
+     "tests/test_optics_walk_off.py"),
+    ("host/sunhob/check_light.py", "if told >= clear.pot_clear_deg - SLACK_DEG:", "if True:",
+     "tests/test_check_light.py"),
+    ("host/sunhob/cooker_rules.py", "if plate < pot + 2.0 * image:", "if False:", "tests/test_cli_frame.py"),
 )
 
 

@@ -83,6 +83,25 @@ def test_a_plate_catches_nothing_that_passes_through_the_pots_place():
     assert math.isinf(plate.plate_m(DISH, plate.hot_cells(DISH, 30.0, GUARDED_M), 30.0, 0.0))
 
 
+def one_ray(start, way):
+    """A hot cell made by a single ray, in the frame of a dish that looks straight up."""
+    way = np.array(way, dtype=float)
+    ray = (way / np.linalg.norm(way)).reshape(3, 1)
+    return plate.Hot(2, np.array([0]), np.array([0]), np.array([9e3]), np.array(start).reshape(3, 1), ray)
+
+
+def test_the_plate_reaches_as_far_as_the_ray_it_must_stop():
+    # the plate lies 0.03 m below the focus: a plumb ray 0.30 m out crosses it there
+    out = one_ray((0.30, 0.0, -0.5), (0.0, 0.0, 1.0))
+    assert plate.plate_m(DISH, out, 90.0, 0.0) == pytest.approx(0.60, abs=0.02)
+    level = one_ray((-0.5, 0.0, -0.2), (1.0, 0.0, 0.0))  # it never crosses the plane
+    assert math.isinf(plate.plate_m(DISH, level, 90.0, 0.0))
+    # from above the plate, past the pot and never back: no plate stops it
+    assert math.isinf(plate.plate_m(DISH, one_ray((-0.5, 0.3, 0.1), (1.0, 0.0, 0.2)), 90.0, 0.0))
+    on_the_pot = one_ray((0.05, 0.0, -0.5), (0.0, 0.0, 1.0))
+    assert plate.plate_m(DISH, on_the_pot, 90.0, 0.0) == 0.0
+
+
 def test_dial_lag_undoes_the_intercept(found):
     for percent in (80.0, 40.0, 10.0):
         lag = plate.dialled_lag_deg(found, percent, 50.0, 90.0)
