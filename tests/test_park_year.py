@@ -1,13 +1,14 @@
 """Resting places through the year, against declinations of Spencer (1971) and closed forms. Degrees."""
 
+import json
 import math
 from pathlib import Path
 
 import numpy as np
 import pytest
 from pvlib.solarposition import declination_spencer71
+from sunhob import cli
 from sunhob import park_year as year
-from sunhob.cli_settings import judge
 from sunhob.cooker_writer import cooker_text
 from sunhob.settings import cooker_from_text, load_cooker
 
@@ -56,13 +57,14 @@ def test_a_polar_mount_rests_at_the_pole():
     assert {one.place for one in found.seasons} == {"pole"} and found.cover_days > 100
 
 
-def test_check_tells_the_places_and_refuses_one_without_a_way(monkeypatch):
-    result = judge(load_cooker())
-    assert result["good"] and result["park"]["cover_days"] == 0
-    told = [one["told"] for one in result["park"]["seasons"]]
+def test_the_words_name_days_place_and_when_the_sun_is_reached():
+    told = [one["told"] for one in year.park_year_summary(year.park_year(load_cooker()))["seasons"]]
     assert "equatorward horizon" in told[1] and "only after 09:1" in told[1]
+
+
+def test_check_refuses_a_place_without_a_way(monkeypatch, capsys):
     monkeypatch.setattr(year, "_way", lambda *given: False)
-    result = judge(load_cooker())
-    assert not result["good"]
-    assert "no way from the pole to the equatorward horizon" in result["falls_short"][0]
+    assert cli.run(["check", "--json"]) == 1
+    result = json.loads(capsys.readouterr().out)
+    assert any("no way from the pole to the equatorward horizon" in one for one in result["falls_short"])
     assert "never reaches the sun" in result["park"]["seasons"][1]["told"]

@@ -64,7 +64,7 @@ def _axis(name, low, high, home, speed, accel, approach):
         (name + ".zero_deg", "float", 0.0, -180.0, 180.0, "deg",
          "Correction to its zero, from alignment.", True),
         (name + ".home_deg", "float", home, -360.0, 720.0, "deg",
-         "Where its home flag changes; best within 3 deg of where it parks.", True),
+         "Where its home flag changes; best within 3 deg of the pole's reading.", True),
         (name + ".steps_per_turn", "int", 288000, 3600, 4000000, "steps",
          "Motor steps for a whole turn of the axis.", True),
         (name + ".speed_deg_s", "float", speed, 0.05, 20.0, "deg/s", "Greatest speed.", True),
