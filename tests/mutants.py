@@ -22,6 +22,7 @@ CONTROLLER = "tests/test_controller.py"
 PARTS = "tests/test_core_parts.py"
 PARK = "tests/test_park.py"
 PARKED = "tests/test_controller_park.py"
+HOLDING = "tests/test_heat_holding.py"
 
 MUTANTS = (
     (CORE + "tracking.py", "self.centre_udeg() - self.half", "-self.centre_udeg() - self.half", CONTROLLER),
@@ -39,6 +40,11 @@ MUTANTS = (
     (CORE + "clock.py", "if abs(off) > self.jump_ms:", "if abs(off) > 100 * self.jump_ms:", PARTS),
     ("firmware/sunhob_board/safety/interlocks.py", "if is_tripped and self.latched[i]:", "if False:", PARTS),
     ("firmware/sunhob_board/safety/interlocks.py", "self.count[i] += dt_ms", "self.count[i] += limit", PARTS),
+    (HEAT + "regulate.py", " or self._since_change < self.spacing_ms", "", "tests/test_heat_regulate.py"),
+    (HEAT + "guards.py", "if heat_w >= self._warm_w:", "if True:", "tests/test_heat_guards.py"),
+    (HEAT + "guards.py", "abs(self._open_ms - self._gone_ms) <= _TOGETHER_MS", "True",
+     "tests/test_heat_guards.py"),
+    (CORE + "controller.py", "panel.held & keys.POT and self._may_come()", "True", HOLDING),
     (HEAT + "dial.py", "value if value >= self.least else 0", "value", PARTS),
     (HEAT + "table.py", "if mark != fingerprint:", "if False:", "tests/test_heat_dialled.py"),
     (HEAT + "trail.py", "min(fine, self.profile[k - 1])", "fine", "tests/test_heat_aims.py"),
