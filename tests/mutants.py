@@ -44,7 +44,7 @@ MUTANTS = (
     (HEAT + "guards.py", "if heat_w >= self._warm_w:", "if True:", "tests/test_heat_guards.py"),
     (HEAT + "guards.py", "abs(self._open_ms - self._gone_ms) <= _TOGETHER_MS", "True",
      "tests/test_heat_guards.py"),
-    (CORE + "controller.py", "panel.held & keys.POT and self._may_come()", "True", HOLDING),
+    (CORE + "controller.py", "                    not self.lowered):", "                    True):", HOLDING),
     (HEAT + "dial.py", "value if value >= self.least else 0", "value", PARTS),
     (HEAT + "table.py", "if mark != fingerprint:", "if False:", "tests/test_heat_dialled.py"),
     (HEAT + "trail.py", "min(fine, self.profile[k - 1])", "fine", "tests/test_heat_aims.py"),

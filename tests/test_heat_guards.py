@@ -90,9 +90,9 @@ def test_a_boil_after_a_cloud_is_no_scorch():
 
 
 def test_a_pot_still_warm_when_the_cloud_comes_is_no_scorch():
-    k = Kitchen()
-    k.put(900, 92, 125, 900)
-    k.put(60, 92, 108, 0)
+    k = Kitchen(interlock_scorch_k_per_w=0.06)
+    k.put(900, 92, 140, 900)
+    k.put(60, 92, 115, 0)
     k.put(200, 91, 92, 0)
     assert not k.log
 

@@ -85,14 +85,15 @@ def test_a_pot_lifted_during_a_rest_makes_it_stay_aside(board):
 
 def test_a_broken_probe_keeps_it_off_and_an_absent_cook_ends_it(board):
     resting(board)
+    board.underside.fault = OPEN
+    board.run(10)
     read(board, 60)
-    board.contents.fault = OPEN
     board.run(80)
     assert mode(board) == modes.RESTING
     board.app.controller.attend_ms = 5_000
     board.run(60)
     assert mode(board) == modes.PARKED
-    board.contents.fault = 0
+    board.underside.fault = 0
     board.run(30)
     assert mode(board) == modes.PARKED
 
