@@ -64,7 +64,7 @@ def _cell(grid, x):
 
 
 class HeatTable:
-    """lags_mdeg: the lags of the grid; full_dw: full heat at 1000 W/m2 [0.1 W]; fingerprint of its optics."""
+    """lags_mdeg: the lags of the grid; full_dw: full heat at 1000 W/m2 [0.1 W]."""
 
     def __init__(self, data, fingerprint):
         """data: the file; fingerprint: of the optics settings on this board."""
@@ -94,7 +94,6 @@ class HeatTable:
         if mark != fingerprint:
             raise HeatTableError("other", "heat table made for optics %08x, the settings say %08x; "
                                  "build and install it again" % (mark, fingerprint))
-        self.fingerprint = mark
         self.full_dw = full
         self._n_el = n_el
         self._n_dir = n_dir
@@ -109,10 +108,6 @@ class HeatTable:
     def stray(self, lag_udeg, elevation_udeg, direction_udeg):
         """Light over the lid or beside the guarded volume and plate, in 1/250 of all."""
         return self._at(self._stray, lag_udeg, elevation_udeg, direction_udeg)
-
-    def permille(self, lag_udeg, elevation_udeg, direction_udeg):
-        """Heat on the pot in permille of full heat."""
-        return (self.share(lag_udeg, elevation_udeg, direction_udeg) * 1000 + UNIT // 2) // UNIT
 
     def _at(self, values, lag_udeg, elevation_udeg, direction_udeg):
         """Trilinear in lag, elevation, direction; held at the ends of lag and elevation."""

@@ -135,17 +135,6 @@ class Trail:
         return lags[low] * 1000 + (lags[high] - lags[low]) * part // 4096 * 1000 + (
             (lags[high] - lags[low]) * part % 4096 * 1000 // 4096)
 
-    def permille(self, lag_udeg):
-        """Heat at a lag of this trail, as the profile has it."""
-        lags = self.table.lags_mdeg
-        x = lag_udeg // 1000
-        i = 0
-        while i < self._n - 2 and lags[i + 1] <= x:
-            i += 1
-        x = min(x, lags[i + 1]) - lags[i]
-        fall = self.profile[i] - self.profile[i + 1]
-        return (self.profile[i] - fall * x // (lags[i + 1] - lags[i]) + _FINE // 2) // _FINE
-
     def stray(self, lag_udeg):
         """Stray light at a lag of this trail, in 1/250 of all."""
         self._place(lag_udeg)
