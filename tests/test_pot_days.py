@@ -54,6 +54,15 @@ def test_heat_in_the_books_is_the_heat_of_the_trace():
     assert pot["absorbed_j"] == pytest.approx(pot["lost_j"] + pot["steam_j"] + warmed - gone, rel=5e-3)
 
 
+def test_the_pot_is_told_minute_by_minute():
+    result = day("boil")
+    series = result.as_dict()["pot_series"]
+    assert len(series["t_s"]) == round(result.simulated_s / 60.0)
+    assert {len(column) for column in series.values()} == {len(series["t_s"])}
+    gone = series["water_kg"][0] - series["water_kg"][-1]
+    assert gone == pytest.approx(result.pot["boiled_off_kg"], abs=0.01)
+
+
 def test_porridge_burns_when_left_and_not_when_stirred():
     left, stirred = day("porridge"), day("porridge_stirred")
     assert left.pot["scorch"] > 1.0 and "scorched_at_s" in left.pot

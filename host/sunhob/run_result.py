@@ -12,6 +12,8 @@ from typing import Any
 
 import numpy as np
 
+SERIES_STEP_S = 60.0  # of the pot in the JSON
+
 
 def _none() -> np.ndarray:
     return np.empty(0)
@@ -76,6 +78,16 @@ class RunResult:
         """The UTC time `seconds` after the start of the run."""
         return self.start + timedelta(seconds=seconds)
 
+    def pot_series(self) -> dict[str, list[float]]:
+        """The pot's true state minute by minute, units in the keys; {} where no pot was modelled."""
+        trace = self.trace
+        if not trace.contents_c.size:
+            return {}
+        rows = np.searchsorted(trace.t_s, np.arange(0.0, float(trace.t_s[-1]) + 0.5, SERIES_STEP_S))
+        columns = {"t_s": trace.t_s, "contents_c": trace.contents_c, "underside_c": trace.underside_c,
+                   "water_kg": trace.water_kg, "absorbed_w": trace.heat_w}
+        return {name: [round(float(value), 3) for value in column[rows]] for name, column in columns.items()}
+
     def as_dict(self) -> dict[str, Any]:
         """The object of `bench run --json`; times in s, energies in J, angles in deg."""
         return {
@@ -87,6 +99,7 @@ class RunResult:
             "energy_j": self.energy_j, "motor_j": self.motor_j, "motor_s": self.motor_s,
             "heat": self.heat, "firmware": self.firmware, "by_hand": self.by_hand,
             "actions": self.actions, "notes": self.notes, "pot": self.pot,
+            "pot_series": self.pot_series(),
         }
 
 
