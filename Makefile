@@ -25,7 +25,7 @@ lint: $(STAMP)
 	$(BIN)/python tests/board_types.py
 
 bench: $(STAMP)
-	$(BIN)/python tests/benchmark.py
+	$(BIN)/python tests/benchmark.py $(BENCH)
 
 mutants: $(STAMP)
 	$(BIN)/python tests/mutants.py

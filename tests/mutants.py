@@ -20,6 +20,7 @@ HEAT = "firmware/sunhob_board/heat/"
 OPTICS = "host/sunhob/optics/"
 CONTROLLER = "tests/test_controller.py"
 PARTS = "tests/test_core_parts.py"
+DAILY = "tests/test_daily_use.py"
 PARK = "tests/test_park.py"
 PARKED = "tests/test_controller_park.py"
 HOLDING = "tests/test_heat_holding.py"
@@ -67,6 +68,11 @@ MUTANTS = (
     ("host/sunhob/check_light.py", "if told >= clear.pot_clear_deg - SLACK_DEG:", "if True:",
      "tests/test_check_light.py"),
     ("host/sunhob/cooker_rules.py", "if plate < pot + 2.0 * image:", "if False:", "tests/test_cli_frame.py"),
+    (CORE + "controller.py", "if self.hand_ms <= 0:", "if False:", DAILY),
+    (CORE + "conditions.py", "if 0 < self.s.interlock_north_old_h <= self.north_age_h:", "if False:", DAILY),
+    (CORE + "haze.py", "self._set(self.cut_short + 1)", "self._set(0)", DAILY),
+    ("firmware/sunhob_board/mount/axis.py", "not self.approach or self._onward >= self._slack", "True",
+     DAILY),
 )
 
 

@@ -66,7 +66,7 @@ def read_sightings(path: Path, cooker: Any) -> Sightings:
     at, axes, mistakes = [], [], []
     for number, row in enumerate(rows, start=2):
         try:
-            at.append(parse_time(str(row["at_utc"])))
+            at.append(parse_time(str(row["at_utc"]), "at_utc"))
             axes.append([_reading(row, name) for name in COLUMNS[1:]])
         except UserError as error:
             mistakes.append(f"{path}:{number}: {error}")
@@ -81,7 +81,7 @@ def _reading(row: dict[str, Any], name: str) -> float:
     try:
         value = float(row[name])
     except (TypeError, ValueError):
-        raise UserError(f"{name} = {row[name]!r} is no number; give the reading in degrees") from None
+        raise UserError(f"{name} = {row[name] or ''} is no number; give the reading in degrees") from None
     if not -720.0 <= value <= 720.0:
         raise UserError(f"{name} = {value} is outside -720 to 720 deg")
     return value
