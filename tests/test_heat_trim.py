@@ -1,8 +1,11 @@
 """Trim of the dial from the warm-up rate, on an invented pot and an invented heat curve. Units: W, s, deg."""
 
+from types import SimpleNamespace
+
 import numpy as np
 import pytest
 from sunhob_board.core.settings import defaults
+from sunhob_board.core.tracking import Tracker
 from sunhob_board.heat.boil import boil_mc
 from sunhob_board.heat.trim import Trim
 
@@ -73,3 +76,22 @@ def test_nothing_is_learned_without_full_heat_first_in_cloud_or_at_the_boil():
 def test_it_stays_within_its_bounds():
     _, trim = cooked(2.4, asked=500)
     assert abs(trim.lag_udeg) <= 1_500_000
+
+
+def test_the_tracker_takes_the_trim_off_but_never_leads_nor_goes_beyond_the_least_heat():
+    s = defaults()
+    aims = SimpleNamespace(ready=True, lag_udeg=lag_of)
+    tracker = Tracker(s, None, None, aims)
+    tracker.want(700)
+    plain = tracker.wanted_udeg
+    tracker.trim_udeg = 300_000
+    tracker.want(700)
+    assert tracker.wanted_udeg == plain - 300_000
+    tracker.want(1000)
+    assert tracker.wanted_udeg == 0
+    tracker.trim_udeg = -1_500_000
+    tracker.want(420)
+    assert tracker.wanted_udeg == lag_of(400)
+    tracker.trim_udeg = 9_000_000
+    tracker.want(700)
+    assert tracker.wanted_udeg == 0

@@ -241,6 +241,7 @@ class App:
             c.dial.blind = self.locks.is_tripped(table.INDEX["probe_stuck"])
             if self.heating.tick(dt, self.sun_ok, c.dial, self.sensors.beam_w_m2):
                 c.heat_moved()
+            self.heating.trim_tick(dt, c.mode, self.sensors.contents, self.sensors.beam_w_m2, c.tracker)
             c.tick(dt, self.panel, self.sun_ok)
             if c.busy:
                 self.mount.tick(now)

@@ -3,8 +3,11 @@
 Units: ms, W, W/m2, permille of what a dish dead on the sun would give now.
 """
 
+from ..declared import modes
 from ..heat.aims import Aims
+from ..heat.boil import boil_mc
 from ..heat.table import CODES, HeatTable, HeatTableError
+from ..heat.trim import Trim
 
 _ESTIMATE_MS = 1_000
 
@@ -17,6 +20,7 @@ class Heating:
         self.code = 0
         self.table = None
         self.aims = None
+        self.trim = None
         self.permille = 0
         self.heat_w = self.full_w = 0.0
         self._since = _ESTIMATE_MS
@@ -36,6 +40,19 @@ class Heating:
         """Make the aims of this sun and mount."""
         if self.table is not None:
             self.aims = Aims(self.table, sun, mount, s)
+            if s.heat_trim and s.probe_contents:
+                self.trim = Trim(s, boil_mc(s.site_pressure_pa))
+
+    def trim_tick(self, dt_ms, mode, probe, beam_w_m2, tracker):
+        """Learn how far the true lag is from the one believed in; a pot that hands may have moved is new."""
+        trim = self.trim
+        if trim is None or self.aims is None:
+            return
+        if mode == modes.COOKING:
+            trim.tick(dt_ms, probe.mc, self.permille, beam_w_m2, self.aims.full_w(1000.0), self.aims.lag_udeg)
+        elif mode in (modes.PARKED, modes.ASIDE) and (trim.capacity or trim.lag_udeg):
+            trim.begin()
+        tracker.trim_udeg = trim.lag_udeg
 
     def tick(self, dt_ms, sun_ok, dial, beam_w_m2):
         """A bounded piece of work under a known sun; True if the dial now wants another heat."""

@@ -8,6 +8,7 @@ import math
 
 _SUN_UDEG_PER_S = 4178  # 15.041 deg/h on the celestial equator
 _SLOW_MS = 60_000
+_FLAT = 985  # above this heat the curve is flat: no trim is needed there
 _LARGE = 0.0175  # 1 deg, in radians: a move that hands at the pot must be warned of
 
 
@@ -20,6 +21,8 @@ class Tracker:
         self.mount = mount
         self.aims = aims
         self.half = int(s.tracking_deadband_deg * 500_000)
+        self.least = int(s.heat_least_percent * 10)
+        self.trim_udeg = 0  # by how much the true lag is larger than believed
         self.wanted_udeg = 0
         self.due_ms = 0
         self.reachable = True
@@ -33,7 +36,11 @@ class Tracker:
 
     def want(self, permille):
         """Take the lag at which the pot gets this heat under the present sun."""
-        self.wanted_udeg = self.aims.lag_udeg(permille) if self.ready else 0
+        lag = self.aims.lag_udeg(permille) if self.ready else 0
+        if self.trim_udeg and permille < _FLAT:
+            # Never ahead of the sun, and never further behind it than the least heat is believed to be.
+            lag = max(0, min(lag - self.trim_udeg, self.aims.lag_udeg(self.least)))
+        self.wanted_udeg = lag
 
     @property
     def angle_deg(self):

@@ -85,6 +85,8 @@ _TAIL = (
      "Most changes of heat an hour while it holds a pot temperature.", True),
     ("heat.loss_w_per_k", "float", 3.0, 0.2, 30.0, "W/K",
      "What the pot loses for each K above the air, to begin with; learned while it cooks.", True),
+    ("heat.trim", "bool", False, None, None, "",
+     "Whether the dial is corrected by how fast the food warms: for pots set down by hand.", True),
     ("probe.contents", "bool", True, None, None, "", "Whether a probe stands in the food.", True),
     ("probe.underside", "bool", True, None, None, "", "Whether a probe sits under the pot.", True),
     ("cook.attendance_min", "float", 60.0, 5.0, 240.0, "min",
