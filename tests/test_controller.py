@@ -27,10 +27,10 @@ def save_settings(folder):
     assert Slots(f"{folder}/").save("settings", body)
 
 
-def parked(folder, when, park=None):
+def parked(folder, when, park=None, board=FakeBoard):
     """A board started at `when`, parked (by default at the pole) and placed, as after an ordinary night."""
     save_settings(folder)
-    b = FakeBoard(folder, when)
+    b = board(folder, when)
     b.boot()
     s = b.app.s
     park = park or b.app.controller.park

@@ -123,7 +123,7 @@ def test_cut_while_moving_forgets_the_place():
     axis, drive = make()
     axis.move_to(0)
     axis.tick(0)
-    axis.halt()
+    axis.halt(0)
     assert not axis.placed and not axis.moving and drive.free() == 8
     assert not axis.move_to(0)
 

@@ -163,8 +163,8 @@ class App:
             self.conditions.place_known = True
             c.on_sun = bool(flags & ON_SUN)
             self.conditions.restarted = c.on_sun
-            if flags & MOVING and not c.on_sun:
-                c.homing_needed = True
+            if flags & MOVING:
+                c.homing_needed = c.rough = True
                 self.conditions.place_known = False
                 self.conditions.restarted = True
         self.emit(_C["boot"], self.board.reset_cause(), int(got is not None))
@@ -301,7 +301,7 @@ class App:
 
     def _keep_place(self, dt):
         c = self.controller
-        moving = self.mount.moving
+        moving = self.mount.moving or c.homing_needed
         flags = (MOVING if moving else 0) | (ON_SUN if c.on_sun else 0)
         if c.armed_ms > 0:
             flags |= ARMED_BY_COOK  # told in the log after a restart; never re-arms
@@ -310,7 +310,7 @@ class App:
             return
         self._since_place = 0
         self._saved_flags = flags
-        if c.homing_needed:
+        if c.homing_needed and not c.rough:
             return
         self.mount.axes_udeg(self._axes)
         self.place.write(self._axes[0], self._axes[1], flags)

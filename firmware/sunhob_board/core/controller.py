@@ -10,6 +10,7 @@ from ..declared import modes
 from ..heat import dial as heat
 from ..mount.planner import COME, LEAVE
 from . import panel as keys
+from .find_home import FindHome
 from .haze import Haze
 from .park import POLE
 
@@ -22,6 +23,8 @@ _ASIDE_MARGIN_UDEG = 2_000_000
 _COME_AGAIN_MS = 300_000
 _PLANNING_MS = 40  # nothing moves then; a way is found before the warning ends
 _NIGHT_U = -0.02
+_ASK_AGAIN_MS = 60_000
+_HOME = 2  # purpose of a way told in no_path
 _QUIET_MS = 300_000  # after a key, a start or a move it does not move on by itself so long
 _TELL_LAG_MDEG = 250
 
@@ -49,6 +52,11 @@ class Controller:
         self.lowered = False
         self._from_aside = False
         self.homing_needed = False
+        self.rough = False  # homing is needed, and the counts are right to a few degrees
+        self.find = FindHome(s, parts.sun, parts.mount, parts.planner)
+        self._flags = 0
+        self._sun_ok = False
+        self._told_home = self._ask_again = False
         self.on_sun = False
         self.chain_closed = True
         self.jog_ms = 0
@@ -97,8 +105,10 @@ class Controller:
     # --- one tick ----------------------------------------------------------------------------
 
     def tick(self, dt_ms, panel, sun_ok):
+        self._flags = (1 if panel.held & keys.HOME1 else 0) | (2 if panel.held & keys.HOME2 else 0)
+        self._sun_ok = sun_ok
         self._count_down(dt_ms)
-        self._chain(bool(panel.held & keys.CHAIN))
+        self._chain(bool(panel.held & keys.CHAIN), dt_ms)
         if panel.pressed or panel.knob_moved:
             self._cook_is_here(panel)
             self._quiet_ms = _QUIET_MS
@@ -155,15 +165,17 @@ class Controller:
         self.attend_ms = minutes * 60_000
         self._hand_is_here()
 
-    def _chain(self, closed):
+    def _chain(self, closed, dt_ms):
         if closed == self.chain_closed:
             return
         self.chain_closed = closed
         self.emit(_C["stop_chain"], int(closed), 0)
         if not closed:
             self._disarm(4)
-            self.mount.halt()
+            was = self.mount.placed and (self.rough or not self.homing_needed)
+            self.mount.halt(dt_ms)
             if not self.mount.placed:
+                self.rough = was
                 self.homing_needed = True
                 self.cond.place_known = False
             self.warn_ms = 0
@@ -391,6 +403,10 @@ class Controller:
 
     def _plan(self):
         self._planned = False
+        if self.homing_needed:
+            self._wait_ms = 0
+            self._told_home = self._ask_again = False
+            self.find.begin(self.rough, self._flags, self._sun_ok, self.rest.pole)
         if self.homing_needed or (self.mode == modes.COMING and not self.tracker.ready):
             return
         self._planned = True
@@ -426,24 +442,18 @@ class Controller:
                 self.phase = _WARNING
                 self._plan()
         elif self.phase == _WARNING:
-            self._warning(panel)
+            self._warning()
         elif self.phase == _HOMING:
-            self._homing(panel)
+            self._homing()
         elif self.phase == _MOVING:
             if not self.mount.moving:
                 self._arrived()
         elif self.mode == modes.COOKING:
             self._cook(dt_ms)
 
-    def _warning(self, panel):
+    def _warning(self):
         if self.homing_needed:
-            # With the flag off, homing turns the first axis towards lower angles; with it on, towards
-            # higher ones. Only one of the two is behind the sun, by hemisphere; else it waits for night.
-            behind = bool(panel.held & keys.HOME1) == (self.s.site_latitude_udeg < 0)
-            near = self.s.site_latitude_udeg >= 0  # there the flag is on only beyond the pole, off the sun
-            if self.warn_ms <= 0 and (behind or near or self.sun.u < 0.0):
-                self.mount.home_start((1, 2))
-                self.phase = _HOMING
+            self._seek_home()
             return
         if not self._planned:
             self._plan()
@@ -464,6 +474,38 @@ class Controller:
         self.mount.follow(self.planner.legs)
         self.phase = _MOVING
 
+    def _seek_home(self):
+        """Go to the home flags by a way found behind the sun; with none, say so once and ask again later."""
+        find = self.find
+        if self._wait_ms > 0:
+            return
+        if self._ask_again:
+            self._ask_again = False
+            find.begin(self.rough, self._flags, self._sun_ok, self.rest.pole)
+        if not find.step():
+            return
+        if find.legs is None and find.order is None:
+            if self.warn_ms > 0:
+                return
+            if not self._told_home:
+                self.emit(_C["no_path"], self.mode, _HOME)
+                self._told_home = True
+            self._wait_ms = _ASK_AGAIN_MS
+            self._ask_again = True
+        elif self.warn_ms > 0:
+            return
+        elif self._told_home:
+            self._told_home = False
+            self._warn(self.mode)  # the way that has opened is announced afresh
+        elif find.legs is None:
+            self.mount.home_start(find.order)
+            self.phase = _HOMING
+        else:
+            self.emit(_C["plan"], self.planner.time_ms, len(find.legs))
+            self.mount.trust()
+            self.mount.follow(find.legs)
+            self.phase = _MOVING
+
     def _no_way(self):
         """Coming or moving on: stay parked, and try again later. Else go on looking."""
         coming = self.mode == modes.COMING
@@ -480,12 +522,11 @@ class Controller:
             self._warn(self.mode)  # whatever way opens later, it is announced afresh
             self._plan()
 
-    def _homing(self, panel):
-        flags = (1 if panel.held & keys.HOME1 else 0) | (2 if panel.held & keys.HOME2 else 0)
-        if self.mount.home_tick(flags):
+    def _homing(self):
+        if self.mount.home_tick(self._flags):
             for axis in (1, 2):
                 self.emit(_C["homed"], axis, self.mount.home_error_udeg(axis) // 1000)
-            self.homing_needed = False
+            self.homing_needed = self.rough = False
             self.cond.place_known = True
             self.phase = _WARNING
             self._warn(self.mode)
@@ -494,7 +535,10 @@ class Controller:
             self._enter(modes.LOCKED, _REST)
 
     def _arrived(self):
-        if self.mode == modes.COMING:
+        if self.homing_needed:  # it came by a rough count: the flags are near
+            self.mount.home_start((1, 2))
+            self.phase = _HOMING
+        elif self.mode == modes.COMING:
             self.resume = False
             self._enter(modes.COOKING, _REST)
             self.heat_moved()

@@ -16,7 +16,7 @@ EVENTS = (
     ("over", "interlock row", "value as it cleared"),
     ("warn", "mode it is about to enter", "seconds of warning"),
     ("plan", "milliseconds of motion", "legs"),
-    ("no_path", "mode it was about to enter", "purpose: 0 leave, 1 come"),
+    ("no_path", "mode it was about to enter", "purpose: 0 leave, 1 come, 2 home"),
     ("homed", "axis", "correction [mdeg]"),
     ("clock_set", "day since 2000-01-01", "second of day"),
     ("north_set", "north correction [mdeg]", "its standard error [mdeg]"),

@@ -14,7 +14,6 @@ import math
 _UDEG = 180000000.0 / math.pi  # udeg in a radian
 _HALF_TURN = 180000000
 _NEAR_POLE = 0.05236  # 3 deg
-_COS_NEAR_POLE = math.cos(_NEAR_POLE)
 _SIN_SET = -0.0157
 
 
@@ -23,10 +22,13 @@ def _dot(a, e, n, u):
 
 
 class Admission:
-    """begin() with the sun as it stands, then margin(). ahead: udeg on the sky that an aim may lead by."""
+    """begin() with the sun as it stands, then margin(). ahead: udeg on the sky that an aim may lead by; near:
+    how far from the pole [rad] all are admitted."""
 
-    def __init__(self, ahead, loose):
-        self._ahead = -ahead / _UDEG
+    def __init__(self, ahead, loose, near=_NEAR_POLE):
+        self._near = near
+        self._cos_near = math.cos(near)
+        self.ahead = ahead / _UDEG
         self._loose = loose / _UDEG
         self._spot = [0.0, 0.0, 0.0]
 
@@ -77,13 +79,17 @@ class Admission:
         if now >= 0.0:
             return now
         z = _dot(self._pole, e, n, u)
-        if z > _COS_NEAR_POLE:
-            return _NEAR_POLE - math.acos(min(1.0, z))
-        if now >= self._ahead and to > 0.0:
+        if z > self._cos_near:
+            return self._near - math.acos(min(1.0, z))
+        if now >= -self.ahead and to > 0.0:
             return 0.0
         if self._down:
             return math.pi
         return math.acos(max(-1.0, min(1.0, self._least_cos(e, n, u, z, to, behind)))) - self._loose
+
+    def at_pole(self, e, n, u):
+        """Whether an aim lies near the elevated pole."""
+        return _dot(self._pole, e, n, u) > self._cos_near
 
     def _least_cos(self, e, n, u, z, to, behind):
         """Cosine of the least angle to the sun in what is left of its day."""

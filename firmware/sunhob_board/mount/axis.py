@@ -135,10 +135,12 @@ class Axis:
             self._brake()
             self.target_udeg = self.position_udeg
 
-    def halt(self):
-        """Power is cut: nothing more is sent, and a moving axis no longer knows its place."""
+    def halt(self, now_ms):
+        """Power is cut: nothing more is sent. A moving axis no longer knows its place; its count goes back to
+        about where it was at this time [ms]."""
         self.drive.clear()
         if self.moving:
+            self._motor = self._load = self.steps(self.here_udeg(now_ms))
             self.placed = False
         self.moving = False
         self._running = False

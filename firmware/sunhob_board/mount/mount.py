@@ -3,6 +3,7 @@
 Units: axis readings in micro-degrees, ms, permille of full speed.
 """
 
+from ..core.ticks import add
 from .homing import Homing
 
 
@@ -117,12 +118,18 @@ class Mount:
         self.axes[0].stop()
         self.axes[1].stop()
 
-    def halt(self):
-        """Power cut: send nothing more."""
+    def trust(self):
+        """Move by the counts as they are, though they may be some degrees wrong; home is found afterwards."""
+        self.axes[0].placed = self.axes[1].placed = True
+        self._refresh()
+
+    def halt(self, since_ms=0):
+        """Power cut, so long after the last tick [ms]: send nothing more."""
         self.legs = []
         self._homing.done = True
-        self.axes[0].halt()
-        self.axes[1].halt()
+        now = add(self._now, since_ms)
+        self.axes[0].halt(now)
+        self.axes[1].halt(now)
 
     # --- home -------------------------------------------------------------------------------------
 

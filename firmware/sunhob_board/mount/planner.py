@@ -27,6 +27,11 @@ _SUN_RAD_PER_MS = 7.292e-8
 _SHRINK = 0.0087  # 0.5 deg
 _STRIDE = 0.07  # 4 deg
 _FAR_AHEAD = -0.02
+_BORNE = 0.005  # 0.3 deg
+_FAR_BORNE = 0.05  # 3 deg: the flag of axis 1 lies that far beyond the meridian
+_FAR = 0.7  # 40 deg from the sun
+_POLE_UDEG = 66000000
+_FLAGS_NEAR = 0.14  # 8 deg of the pole: the home flags lie beside it, and are passed on either side
 _PARTS = (8, 16, 24, 31, 32)  # of a leg in 32, looked at before the walk
 _CLEAR_MS = 15000
 _CLEAR_WEIGHT = 4
@@ -45,6 +50,7 @@ class Planner:
         self._pot = int((s.dish_pot_clear_deg if s else 20) * 1000000) * _RAD
         self._loose = loose * _RAD
         self._sky = Admission(int(deadband * 650000) + 20000, loose)
+        self._home_sky = Admission(0, _POLE_UDEG, _FLAGS_NEAR)
         self._ways = Ways(mount, sun)
         self._walk = Walk(mount)
         self._from = [0, 0]
@@ -56,9 +62,13 @@ class Planner:
         self.time_ms = 0
         self.pot_clear_ms = 0
 
-    def begin(self, a1, a2, purpose, spare=None):
-        """Plan from where the mount stands to these readings [udeg]; purpose is LEAVE or COME. spare: where
-        to leave for instead, if there is no other way, or none that clears the pot in 20 s."""
+    def begin(self, a1, a2, purpose, spare=None, margin=0):
+        """Plan from where the mount stands to these readings [udeg]; purpose is LEAVE or COME.
+
+        spare: where to leave for instead, if there is no other way, or none that clears the pot in 20 s.
+        margin [udeg on the sky]: well off the sun every aim so near must be admitted too, for a mount that
+        knows its place no better.
+        """
         self.legs = None
         self.reason = ""
         self.time_ms = 0
@@ -66,6 +76,8 @@ class Planner:
         self._leaving = purpose == LEAVE
         self._goal = a1, a2
         self._spare = spare
+        self._margin = margin * _RAD
+        self._given = False
         self._cost = -1
         self._steps = 0
         self.finished = False
@@ -90,6 +102,18 @@ class Planner:
             return False
         others = (a1 - _TURN, a1 + _TURN)
         return any([g.low[0] <= a <= g.high[0] and self._ways.eastern((a, a2)) for a in others])
+
+    def begin_given(self, start, way):
+        """Judge one way from these readings, as if the mount stood there. An aim is also admitted near the
+        pole, and where the sun comes no nearer than it ever does to the pole; far from the sun a lead of
+        3 deg is borne, for the flags lie beyond the meridian."""
+        self.begin(start[0], start[1], LEAVE)
+        if not self.finished:
+            self._from[0], self._from[1] = start
+            self._home_sky.begin(self.sun, self.mount.geometry.pole)
+            self._given = self._ready = True
+            self._found = [self._guess(way)]
+            self._open()
 
     def _restart(self, growing):
         """List the ways anew, for one rule or the other."""
@@ -163,9 +187,11 @@ class Planner:
         if self._i < len(self._found) and not 0 <= self._cost <= self._found[self._i][0]:
             self._clear_ms = -1
             self._far = self._before = self._before_ms = 0
-            self._rough = -1 if self._growing else 0
-            if self._growing:
+            self._rough = 0
+            if self._growing or self._given:
                 self._walk_it()
+        elif self._given:
+            self._end("" if self.legs is not None else "ahead of the sun")
         elif (self.legs is None or self.pot_clear_ms > _CLEAR_MOST_MS) and self._ways.widen():
             self._found = []
             self._i = 0
@@ -252,10 +278,16 @@ class Planner:
         self._free = _STRIDE
         if self._growing:
             return apart >= min(far - _SHRINK, self._loose)
-        if self._leaving:
+        if self._leaving and not self._given:
             if apart < min(far, self._pot) - _SHRINK:
                 return False
             self._free = max(_STRIDE, apart - self._pot)
-        margin = self._sky.margin(e, n, u, walk.t * _SUN_RAD_PER_MS)
-        self._free = min(self._free, margin) if self._leaving else margin
+        sky = self._sky
+        if self._given:
+            sky = self._home_sky
+            sky.ahead = _FAR_BORNE if apart > _FAR else _BORNE
+        margin = sky.margin(e, n, u, walk.t * _SUN_RAD_PER_MS)
+        if self._margin and apart > 3.0 * self._margin and apart < self._loose and not sky.at_pole(e, n, u):
+            margin -= self._margin
+        self._free = min(self._free, margin) if self._leaving and not self._given else margin
         return margin >= 0.0

@@ -1,0 +1,100 @@
+"""How to get to the home flags when the axes do not know their place.
+
+Units: micro-degrees. After a stop chain or a restart in the middle of a move the last count is right to a
+few degrees: from there a way to the pole is planned as ever, at a margin, and the flags are looked for there.
+With no count at all the dish may stand on the sun: one axis is turned home after the other in an order that
+is behind the sun from there. If neither order is, it waits and asks again. No clock: one hemisphere turns
+axis 1 the right way by itself, the other only from beyond the flag.
+"""
+
+from ..mount.planner import LEAVE
+
+_MARGIN_UDEG = 4000000
+_TURN = 360000000
+_BOTH_WAYS = ((1, 2), (2, 1))
+
+
+class FindHome:
+    """begin(), then step() until finished. legs: a way to the pole; order: of the axes; both None: wait."""
+
+    def __init__(self, s, sun, mount, planner):
+        self.mount = mount
+        self.sun = sun
+        self.planner = planner
+        self.finished = True
+        self.legs = None
+        self.order = None
+        self._north = s.site_latitude_udeg >= 0
+        self._pair = [0, 0]
+        self._tries = []
+
+    def begin(self, rough, flags, sun_ok, pole):
+        """rough: the counts are right to a few degrees; flags: bit 0 for axis 1, 1 for axis 2; pole: its
+        readings."""
+        self.legs = self.order = None
+        self.finished = False
+        self._rough = rough
+        if not sun_ok:
+            self._end((1, 2) if self._north or flags & 1 else None)
+        elif rough:
+            self._tries = [0]
+            self._pole = pole
+            self.planner.begin(pole[0], pole[1], LEAVE, None, _MARGIN_UDEG)
+        elif not self._on_the_sun(flags):
+            self._end((1, 2))
+        else:
+            self._tries = list(_BOTH_WAYS)
+            self._next()
+
+    def _end(self, order):
+        self.order = order
+        self.finished = True
+
+    def _on_the_sun(self, flags):
+        """The readings at which it would stand on the sun, into _pair; False if the flags say that it does
+        not, or the mount cannot reach it."""
+        g = self.mount.geometry
+        sun = self.sun
+        pair = self._pair
+        home = [axis.home_udeg for axis in self.mount.axes]
+        keep = g.near[0], g.near[1]
+        g.near[0], g.near[1] = home
+        ok = g.axes_from_enu(sun.e, sun.n, sun.u, pair)
+        g.near[0], g.near[1] = keep
+        if not ok or (pair[1] <= home[1]) != bool(flags & 2):
+            return False
+        for turn in (0, -_TURN, _TURN):
+            a1 = pair[0] + turn
+            if g.low[0] <= a1 <= g.high[0] and (a1 <= home[0]) == bool(flags & 1):
+                pair[0] = a1
+                return True
+        return False
+
+    def _next(self):
+        """Judge the next order of the axes, from the sun."""
+        self._trying = self._tries.pop(0)
+        one, two = self.mount.axes
+        a1, a2 = self._pair
+        corner = (one.home_udeg, a2) if self._trying[0] == 1 else (a1, two.home_udeg)
+        self.planner.begin_given((a1, a2), [corner, (one.home_udeg, two.home_udeg)])
+
+    def step(self):
+        """Do a bounded piece; True when finished."""
+        if self.finished:
+            return True
+        if not self.planner.step():
+            return False
+        if self._rough:
+            self.legs = self.planner.legs
+            if self.legs is None and self._tries:
+                self._tries = []
+                self.planner.begin(self._pole[0], self._pole[1], LEAVE)
+                return False
+            self.finished = True
+        elif self.planner.legs is not None:
+            self._end(self._trying)
+        elif self._tries:
+            self._next()
+        else:
+            self._end(None)
+        return self.finished
