@@ -10,6 +10,7 @@ from sunhob.optics.geometry import optics_fingerprint
 from sunhob.settings import load_cooker
 from sunhob_board.core import panel as keys
 from sunhob_board.core import settings as settings_reader
+from sunhob_board.core.haze import Haze
 from sunhob_board.core.north import DailyNorth
 from sunhob_board.declared import interlocks, modes
 from sunhob_board.declared import settings as table
@@ -157,7 +158,7 @@ def test_age_of_north(body, deg, age):
 def haze(folder):
     """A cook who chose the return, under thin haze: the open cell bright, the beam weak. Short dwells."""
     b = start(folder, cook_return_after_cloud=True, cook_attendance_min=240.0,
-              interlock_light_low_dwell_s=120.0, interlock_light_back_dwell_s=60.0)
+              interlock_light_low_dwell_s=60.0, interlock_light_back_dwell_s=60.0)
     cook(b)
     b.open.value, b.beam.value = BRIGHT, DULL
     return b
@@ -166,13 +167,32 @@ def haze(folder):
 def test_under_haze_it_comes_back_ever_more_seldom(tmp_path):
     b = haze(tmp_path)
     waits = []
-    for _ in range(5):
+    for _ in range(3):
         assert b.run(300, lambda: b.app.controller.mode == modes.PARKED) < 300
         waits.append(b.run(3000, lambda: b.app.controller.mode == modes.COMING))
         b.run(200, lambda: b.app.controller.mode == modes.COOKING)
     # counted from the end of the leave, which takes half a minute of the dwell
-    assert waits == pytest.approx([60 - 30, 120 - 30, 240 - 30, 480 - 30, 480 - 30], abs=15)
-    assert [e[1] for e in b.events if e[0] == "haze"] == [120, 240, 480, 480]
+    assert waits == pytest.approx([60 - 30, 120 - 30, 240 - 30], abs=15)
+    assert [e[1] for e in b.events if e[0] == "haze"] == [120, 240]
+
+
+def test_the_wait_under_haze_is_bounded_and_forgotten():
+    class Locks:
+        trip_ms, over_ms = (600_000,), [180_000]
+
+    haze = Haze(Locks, 0)
+    assert not haze.left(), "the first cloud of the day is no return cut short"
+    wanted = []
+    for _ in range(6):
+        haze.returned()
+        haze.tick(1_700_000, True)
+        assert haze.left()
+        wanted.append(haze.wanted_s)
+    assert wanted == [360, 720, 1440, 1440, 1440, 1440]
+    haze.returned()
+    haze.tick(1_000_000, False)  # aside or on its way counts for nothing
+    haze.tick(1_800_001, True)
+    assert not haze.left() and haze.wanted_s == 180
 
 
 @pytest.mark.parametrize("cure", ["arm", "sun"])
@@ -190,7 +210,7 @@ def test_the_cook_or_a_long_spell_of_sun_starts_afresh(tmp_path, cure):
         cook(b)
     else:
         b.beam.value = BRIGHT
-        b.run(7 * 60)
+        b.run(4 * 60)
     assert b.app.controller.haze.cut_short == 0 and b.app.controller.haze.wanted_s == 60
 
 
