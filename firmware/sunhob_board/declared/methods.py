@@ -4,7 +4,7 @@ Row: (name, parameters, who may, what it does). Parameter: (name, type, low, hig
 Types: 'int' and 'number' lie between low and high in the unit given, both ends allowed; 'int0' is the
 same or 0; 'bool' is true or false; 'choice' is one of the words in low. A parameter that is not needed
 may be left out.
-Both ends send the CRC of this table in `hello`, so that a board and a host that differ find out.
+Both ends send the CRC of names and parameters in `hello`, so that a board and a host that differ find out.
 """
 
 _HEAT = (

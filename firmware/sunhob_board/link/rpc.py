@@ -22,8 +22,8 @@ class RpcRefusal(Exception):
 
 
 def table_id(methods=declared.METHODS):
-    """CRC-16 of the method table, the same on every interpreter. Returns 0..65535."""
-    return frame.crc16(repr(methods).encode())
+    """CRC-16 of the methods' names and parameters, the same on every interpreter. Returns 0..65535."""
+    return frame.crc16(repr([(row[0], row[1]) for row in methods]).encode())
 
 
 class Rpc:
