@@ -3,6 +3,7 @@
 Units: ms, ADC counts. Drives consume their segments in time; axes are where their steps put them.
 """
 
+import gc
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
@@ -164,6 +165,7 @@ class FakeBoard:
 
     def boot(self):
         self.app = App(self)
+        gc.freeze()  # the board collects often; what the tests hold need not be looked through each time
         return self.app
 
     def run(self, seconds, until=None):

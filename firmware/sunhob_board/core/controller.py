@@ -376,6 +376,10 @@ class Controller:
             self.armed_ms = 0
             self.emit(_C["disarmed"], why, 0)
 
+    def disarm_afar(self):
+        """Something that aims depend on was changed over the link: ARM is wanted anew."""
+        self._disarm(3)
+
     def _warn(self, mode, times=1):
         seconds = int(self.s.cook_warn_s) * times
         self.warn_ms = seconds * 1000

@@ -138,6 +138,8 @@ class Service:
             raise RpcRefusal(-32602, "time: both day and ms are needed")
         if a.controller is not None and a.controller.mode not in (modes.PARKED, modes.LOCKED, modes.BY_HAND):
             raise RpcRefusal(_REFUSED, "the clock is set only while parked")
+        if a.controller is not None:
+            a.controller.disarm_afar()
         a.clock.set(day, ms)
         a.emit(ev.CODES["clock_set"], day, ms // 1000)
         a.sun_changed()
@@ -181,6 +183,8 @@ class Service:
         code = params["code"]
         if not 0 <= code < len(table.ROWS):
             raise RpcRefusal(-32602, "code: %d is not 0..%d" % (code, len(table.ROWS) - 1))
+        if c.attend_ms <= 0:
+            raise RpcRefusal(_REFUSED, "press CONFIRM at the dish first: a cook must be there")
         if c.mode not in (modes.PARKED, modes.LOCKED) or not c.clear(code):
             raise RpcRefusal(_REFUSED, "%s: its cause is still there" % table.ROWS[code][0])
         return {"cleared": table.ROWS[code][0]}

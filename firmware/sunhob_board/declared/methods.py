@@ -40,7 +40,7 @@ METHODS = (
         ("count", "int", 1, 16, "records", True),
     ), "anyone", "Read records of events."),
     ("clear", (("code", "int", 0, 255, "interlock row", True),),
-     "anyone, while it does not move and the cause is gone", "Clear one latched interlock."),
+     "anyone, while it does not move, the cause is gone and a cook attends", "Clear one latched interlock."),
     ("subscribe", (("telemetry_ms", "int0", 500, 60000, "ms between telemetry lines, 0 for none", True),),
      "anyone", "Ask for telemetry lines."),
 )
