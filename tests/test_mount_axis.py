@@ -212,3 +212,18 @@ def test_home_flag_puts_the_count_right(approach, wrong_deg):
         assert mount.axes[i].position_udeg / 1e6 == pytest.approx(loads[i], abs=0.02)
         assert mount.home_error_udeg(i + 1) / 1e6 == pytest.approx(wrong_deg, abs=0.03)
     assert now < 90_000
+
+
+def test_an_aim_across_the_end_of_the_travel_is_refused_unless_the_dish_hardly_moves():
+    s = settings()
+    drives = (FakeDrive(), FakeDrive())
+    mount = Mount((Axis(drives[0], 1, s), Axis(drives[1], 2, s)), Geometry(s))
+    out = [0.0, 0.0, 0.0]
+    mount.set_position(379_900_000, 60_000_000)
+    mount.geometry.enu_from_axes(380_500_000, 60_000_000, out)  # only reached at 20.5 deg, a turn away
+    assert not mount.aim(*out) and not mount.moving
+    mount.geometry.enu_from_axes(379_990_000, 60_000_000, out)
+    assert mount.aim(*out)
+    mount.set_position(379_900_000, 88_500_000)
+    mount.geometry.enu_from_axes(380_500_000, 88_500_000, out)  # beside the zenith: 3 deg
+    assert mount.aim(*out)

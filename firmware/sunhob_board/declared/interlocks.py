@@ -41,7 +41,7 @@ ROWS = (
      "Cover the dish, then press LEAVE: it homes itself."),
     ("axis_limit", 1, 5, LEAVE, False,
      "An axis came to the end of its travel.", "It left the sun.",
-     "The sun is out of this mount's reach now."),
+     "Press ARM: it comes by its other turn, or the sun is out of this mount's reach now."),
     ("light_low", "interlock_light_low_dwell_s", "interlock_light_back_dwell_s", LEAVE, False,
      "The sun has been weak too long.", "It left the sun.", "Wait for the sun, or finish in the box."),
     ("sun_low", 5, 5, LEAVE, False,

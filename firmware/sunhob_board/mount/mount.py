@@ -6,6 +6,10 @@ Units: axis readings in micro-degrees, ms, permille of full speed.
 from ..core.ticks import add
 from .homing import Homing
 
+_SWING_UDEG = 90000000
+_UPRIGHT_UDEG = 90000000
+_CLOSE_UDEG = 3000000
+
 
 class Mount:
     """axes: two Axis; geometry: Geometry. tick() every 100 ms while moving."""
@@ -65,10 +69,15 @@ class Mount:
         return max(1, -(-t1 * 1000 // t2)) if t2 else 1000, 1000
 
     def aim(self, e, n, u):
-        """Move straight to the direction; False if the mount cannot reach it."""
+        """Move straight to the direction; False if the mount cannot reach it, or only by a swing of axis 1
+        that carries the dish through the sky (from one end of its travel to the other)."""
         self._refresh()
         if not self.geometry.axes_from_enu(e, n, u, self._pair):
             return False
+        if abs(self._pair[0] - self.axes[0].position_udeg) > _SWING_UDEG:
+            # Close to where axis 1 points itself, however far it turns, the dish hardly moves.
+            if abs(self.axes[1].position_udeg - _UPRIGHT_UDEG) > _CLOSE_UDEG:
+                return False
         return self.move_to(self._pair[0], self._pair[1])
 
     def jog(self, axis, rate_percent):
