@@ -8,10 +8,10 @@ from sunhob import check_light
 from sunhob.optics.loose import Clear
 
 
-def judged(monkeypatch, clear=(18.6, 89.2, 0.34, 0.41), plate_m=0.0, least=40.0, guard=0.0):
+def judged(monkeypatch, clear=(18.6, 89.2, 0.34, 0.41), plate_m=0.0, least=40.0, guard=0.0, cover=90.0):
     """What check says when the trace finds these angles (deg), radii and plate (m)."""
     cooker = SimpleNamespace(
-        dish=SimpleNamespace(pot_clear_deg=20.0, loose_clear_deg=75.0),
+        dish=SimpleNamespace(pot_clear_deg=20.0, loose_clear_deg=75.0, cover_below_deg=cover),
         heat=SimpleNamespace(least_percent=least),
         guard=SimpleNamespace(diameter_m=guard),
     )
@@ -26,6 +26,12 @@ def test_good_angles_pass_and_a_short_loose_angle_is_told(monkeypatch):
     (note,) = found.notes
     assert "dish.loose_clear_deg = 75.0 deg" in note and "89.2 deg" in note and "cover" in note
     assert judged(monkeypatch, (20.3, 75.2, 0.3, 0.4)).notes == []  # within the trace's own grain
+
+
+def test_a_cover_asked_for_too_late_falls_short(monkeypatch):
+    (line,) = judged(monkeypatch, cover=85.0).falls_short
+    assert line.startswith("dish.cover_below_deg = 85.0 deg") and "give at least 90 deg" in line
+    assert judged(monkeypatch, cover=88.8).falls_short == []  # within the trace's own grain
 
 
 @pytest.mark.parametrize(

@@ -128,7 +128,7 @@ def test_check_tells_the_traced_angles_beside_the_declared(capsys):
     result = json.loads(capsys.readouterr().out)
     assert 15.0 < result["traced"]["pot_clear_deg"] < 20.0  # declared 20
     assert result["traced"]["guard_plate_m"] == 0.0
-    assert any("dish.loose_clear_deg = 75.0 deg: traced" in note for note in result["notes"])
+    assert any("dish.loose_clear_deg = 75.0 deg" in note for note in result["notes"])
 
 
 def test_check_refuses_little_heat_without_a_guard_plate(tmp_path, capsys):

@@ -193,7 +193,7 @@ def test_status_names_mode_and_fits_the_line(board):
     assert got["mode"] == "PARKED" and got["clock_known"] and got["tripped"] == []
 
 
-@pytest.mark.parametrize(("month", "bright"), [(3, False), (6, True), (12, False)])
+@pytest.mark.parametrize(("month", "bright"), [(2, False), (4, True), (6, True), (12, False)])
 def test_it_says_when_the_parked_dish_needs_its_cover(tmp_path, month, bright):
     b = parked(tmp_path, datetime(2026, month, 20, 1, 0, 0, tzinfo=UTC))
     b.run(60)

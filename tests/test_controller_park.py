@@ -45,7 +45,7 @@ def test_at_noon_it_leaves_straight_for_the_equatorward_horizon(tmp_path):
     assert leave(b) < 95
     b.run(70)
     got = told(b)
-    assert got["park"] == "equatorward horizon" and "park_bright" not in got["tripped"]
+    assert got["park"] == "equatorward horizon" and not b.app.rest.bright
     assert b.app.rest.standing == EQUATORWARD and got["rest_deg"] > 75 and lag_deg(b) > 75
     events = len(b.events)
     b.run(700)
@@ -66,7 +66,7 @@ def test_early_it_leaves_for_the_pole_tells_the_cover_and_moves_on_when_a_way_op
     assert b.app.controller.warn_ms > 2000 and not b.app.mount.moving
     b.run(120, lambda: b.app.controller.mode == modes.PARKED)
     b.run(5)
-    assert b.app.rest.standing == EQUATORWARD and "park_bright" not in told(b)["tripped"]
+    assert b.app.rest.standing == EQUATORWARD and not b.app.rest.bright
     b.run(350)
     assert b.names().count("park_moved") == 1 and "no_path" not in b.names()
 

@@ -14,9 +14,13 @@ from sunhob_sim.truth import build
 JUNE_10 = 1_781_049_600  # 2026-06-10 00:00 UTC; at 73.7 E the sun's noon is at 07:05 UTC
 
 
-def stay(lat_deg, from_h, hours, **changed):
+APRIL_20 = 1_776_643_200  # 2026-04-20
+
+
+def stay(lat_deg, from_h, hours, april=False, **changed):
     """Truth of a dish left at the pole, uncovered."""
-    sky = Sky(Site(lat_deg, 73.7, 100.0), JUNE_10 + from_h * 3600.0, hours * 3600.0)
+    day = APRIL_20 if april else JUNE_10
+    sky = Sky(Site(lat_deg, 73.7, 100.0), day + from_h * 3600.0, hours * 3600.0)
     plant = Plant({"site.latitude_deg": lat_deg, **changed}, sky)
     plant.outputs({pins.MOTOR_ENABLE: 1})
     for second in np.arange(10.0, hours * 3600.0, 10.0):
@@ -44,6 +48,18 @@ ALL = [(0.0, float("inf"))]
 ])
 def test_only_what_was_told_and_could_not_be_spared_counts_apart(lat, from_h, hours, told, want):
     assert kinds(stay(lat, from_h, hours), told) == want
+
+
+@pytest.mark.parametrize(("told", "parked", "found"), [
+    ([], ALL, True), (ALL, ALL, False), ([], [], False), ([(0.0, 1800.0)], ALL, True),
+    ([(20.0, 3600.0)], ALL, False), ([], [(0.0, 10.0)], False)])
+def test_between_the_two_angles_the_parked_dish_must_ask_for_its_cover(told, parked, found):
+    """April: the sun 79 to 80 deg from the pole; nothing loose about the pot, but places until 90 deg."""
+    truth = stay(24.6, 5.0, 1.0, april=True)
+    kinds_found = [row["kind"] for row in judge(truth, cover_s=told, parked_s=parked)]
+    assert kinds_found == ["cover_untold"] * found
+    truth.held["covered"][:] = 1.0
+    assert judge(truth, cover_s=told, parked_s=parked) == []
 
 
 def test_a_travel_without_the_horizon_spares_nothing():

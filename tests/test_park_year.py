@@ -2,6 +2,7 @@
 
 import json
 import math
+from itertools import groupby
 from pathlib import Path
 
 import numpy as np
@@ -23,23 +24,27 @@ def cooker(lat, **changed):
 
 def test_the_invented_cooker_rests_at_the_southern_horizon_from_may_to_august():
     found = year.park_year(load_cooker())
-    assert [one.place for one in found.seasons] == ["pole", "equatorward horizon", "pole"]
-    assert found.cover_days == 0 and found.no_way == ()
-    summer = found.seasons[1]
-    days = (summer.last - summer.first).days + 1
+    places = [place for place, _ in groupby(one.place for one in found.seasons)]
+    assert places == ["pole", "equatorward horizon", "pole"] and found.no_way == ()
+    # none is asked for at the pole with the sun south of the equator, nor 90 deg from the horizon (1.5 down)
+    bare = (DEC_DEG <= 0.0) | (DEC_DEG >= 24.6 - 1.5)
+    assert found.cover_days == pytest.approx((~bare).sum(), abs=6)
+    summer = [one for one in found.seasons if one.place == "equatorward horizon"]
+    days = (summer[-1].last - summer[0].first).days + 1
     assert days == pytest.approx((DEC_DEG > 15.0).sum(), abs=4)
     # at its ends the noon sun is lowest: 90 - (latitude - declination) above a horizon 1.5 deg down
-    assert summer.least_deg == pytest.approx(90.0 - 24.6 + 14.7 + 1.5, abs=0.3)
+    assert min(one.least_deg for one in summer) == pytest.approx(90.0 - 24.6 + 14.7 + 1.5, abs=0.3)
     # there a way crosses the sun's hour circle at the level: cos H = tan(75 - dec) tan(latitude)
     cos_hour = math.tan(math.radians(75.0 - 14.7)) * math.tan(math.radians(24.6))
-    assert summer.opens_h == pytest.approx(12.0 - math.degrees(math.acos(cos_hour)) / 15.0, abs=0.4)
+    want_h = 12.0 - math.degrees(math.acos(cos_hour)) / 15.0
+    assert max(one.opens_h for one in summer) == pytest.approx(want_h, abs=0.4)
 
 
 @pytest.mark.parametrize(("lat", "extra"), [(45.0, {}), (70.0, {}), (-52.0, SOUTH)])
 def test_far_from_the_tropics_the_cover_is_wanted_all_summer(lat, extra):
     found = year.park_year(cooker(lat, **extra))
     assert {one.place for one in found.seasons} == {"pole"}
-    assert found.cover_days == pytest.approx((DEC_DEG * np.sign(lat) > 15.0).sum(), abs=5)
+    assert found.cover_days == pytest.approx((DEC_DEG * np.sign(lat) > 0.0).sum(), abs=5)
     least = min(one.least_deg for one in found.seasons)
     assert least == pytest.approx(90.0 - 23.44, abs=0.4)  # the air lifts a low sun
 
@@ -59,7 +64,8 @@ def test_a_polar_mount_rests_at_the_pole():
 
 def test_the_words_name_days_place_and_when_the_sun_is_reached():
     told = [one["told"] for one in year.park_year_summary(year.park_year(load_cooker()))["seasons"]]
-    assert "equatorward horizon" in told[1] and "only after 09:1" in told[1]
+    assert any("equatorward horizon" in one and "only after 09:1" in one for one in told)
+    assert "cover it whenever" in told[1] and "cover it" not in told[0]
 
 
 def test_check_refuses_a_place_without_a_way(monkeypatch, capsys):
@@ -67,4 +73,4 @@ def test_check_refuses_a_place_without_a_way(monkeypatch, capsys):
     assert cli.run(["check", "--json"]) == 1
     result = json.loads(capsys.readouterr().out)
     assert any("no way from the pole to the equatorward horizon" in one for one in result["falls_short"])
-    assert "never reaches the sun" in result["park"]["seasons"][1]["told"]
+    assert any("never reaches the sun" in one["told"] for one in result["park"]["seasons"])

@@ -36,7 +36,7 @@ def judge_light(cooker: Cooker) -> LightJudged:
     """Trace what the declared angles and plate must be, and compare."""
     optics = optics_of(cooker)
     clear, plate = _traced(optics, cooker.heat.least_percent)
-    short = _pot_clear(cooker, clear) + _plate(cooker, plate)
+    short = _pot_clear(cooker, clear) + _cover(cooker, clear) + _plate(cooker, plate)
     return LightJudged(short, _loose(cooker, clear), clear, plate)
 
 
@@ -66,6 +66,16 @@ def _pot_clear(cooker: Cooker, clear: Clear) -> list[str]:
     ]
 
 
+def _cover(cooker: Cooker, clear: Clear) -> list[str]:
+    told = cooker.dish.cover_below_deg
+    if told >= clear.loose_clear_deg - SLACK_DEG:
+        return []
+    return [
+        f"dish.cover_below_deg = {told} deg: traced, more than 4 kW/m2 stays loose in places until "
+        f"{clear.loose_clear_deg:.1f} deg off the sun; give at least {math.ceil(clear.loose_clear_deg)} deg."
+    ]
+
+
 def _plate(cooker: Cooker, plate_m: float) -> list[str]:
     least, have = cooker.heat.least_percent, cooker.guard.diameter_m
     if have >= plate_m:
@@ -84,8 +94,9 @@ def _loose(cooker: Cooker, clear: Clear) -> list[str]:
     if told >= clear.loose_clear_deg - SLACK_DEG:
         return []
     return [
-        f"dish.loose_clear_deg = {told} deg: traced, more than 4 kW/m2 stays loose in places beyond "
-        f"{clear.guarded_m:.2f} m of the focus until {clear.loose_clear_deg:.1f} deg off the sun "
-        "(sunhob optics tells where). Keep people and what burns out of there, and cover the parked dish "
-        "whenever the sun is nearer than that."
+        f"dish.loose_clear_deg = {told} deg, by which it leaves and parks: traced, more than 4 kW/m2 stays "
+        f"loose in places beyond {clear.guarded_m:.2f} m of the focus until {clear.loose_clear_deg:.1f} deg "
+        "off the sun (sunhob optics tells where). Parked nearer than dish.cover_below_deg = "
+        f"{cooker.dish.cover_below_deg} deg it asks for its cover: lay it on, and until then keep people "
+        "and all that burns out of there."
     ]

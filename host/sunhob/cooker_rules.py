@@ -116,6 +116,12 @@ def _clear(v: Values) -> Broken:
             "dish.loose_clear_deg",
             f"= {loose} deg must be above dish.pot_clear_deg = {clear} deg; raise it or lower the other",
         )
+    cover = v["dish.cover_below_deg"]
+    if cover < loose:
+        yield (
+            "dish.cover_below_deg",
+            f"= {cover} deg is below dish.loose_clear_deg = {loose} deg; raise it or lower the other",
+        )
 
 
 def _light(v: Values) -> Broken:

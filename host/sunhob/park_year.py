@@ -95,7 +95,7 @@ def _day(park: Park, sun: NDArray, today_deg: float, tomorrow_deg: float) -> tup
     park.mount.geometry.enu_from_axes(park.axes[0], park.axes[1], aim)
     up = sun[sun[:, 2] > np.sin(np.radians(_WEAK_BELOW_DEG))]
     least = float(separation_deg(up, np.broadcast_to(aim, up.shape)).min()) if len(up) else 180.0
-    return park.which, least, least < park.s.dish_loose_clear_deg
+    return park.which, least, least < park.s.dish_cover_below_deg
 
 
 def _way(s: Any, dec_deg: float, ha_deg: float, purpose: str) -> bool:

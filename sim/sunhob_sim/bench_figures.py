@@ -131,7 +131,24 @@ def _untrue_s(bench: Bench) -> list[tuple[float, float]]:
 
 def hazards_of(bench: Bench, true: Truth) -> list[dict[str, Any]]:
     """The hazards of a bench as it stands, from the plant's true state."""
-    return judge(true, _armed_s(bench), _true_from_s(bench), _untrue_s(bench), _cover_s(bench))
+    return judge(true, _armed_s(bench), _true_from_s(bench), _untrue_s(bench), _cover_s(bench),
+                 _parked_s(bench))
+
+
+def _parked_s(bench: Bench) -> list[tuple[float, float]]:
+    """When the board was parked or locked [s from start to s]; a start of the board is one in PARKED."""
+    spans: list[tuple[float, float]] = []
+    since: float | None = 0.0
+    for event in bench.uplink.events:
+        if event["name"] not in ("mode", "boot"):
+            continue
+        rests = event["name"] == "boot" or event["b"] in (modes.PARKED, modes.LOCKED)
+        if since is not None and not rests:
+            spans.append((since, event["t_s"]))
+            since = None
+        elif since is None and rests:
+            since = event["t_s"]
+    return spans if since is None else [*spans, (since, float("inf"))]
 
 
 def _cover_s(bench: Bench) -> list[tuple[float, float]]:

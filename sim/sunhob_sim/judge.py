@@ -2,7 +2,7 @@
 
 Units: seconds from the start, degrees, W/m2.
 Kinds: 'loose_light', 'ahead_of_sun', 'unarmed_return', 'motion_chain_open', 'pushing_stop', 'no_warning',
-'pot_too_hot'.
+'pot_too_hot', 'cover_untold'.
 """
 
 from __future__ import annotations
@@ -18,7 +18,7 @@ from sunhob.run_result import utc_text
 
 from . import pins
 from .dial_limit import dial_lags
-from .judge_rest import excused
+from .judge_rest import excused, untold
 from .plant import park_axes
 from .pot_light import lag_directions
 from .truth import Truth
@@ -44,6 +44,7 @@ class Limits:
 
     dial_deg: float
     loose_clear_deg: float
+    cover_below_deg: float
     deadband_deg: float
     arm_s: float
     dial_at: Any = None
@@ -54,8 +55,8 @@ class Limits:
         dial_at = dial_lags(flat)
         alone = flat["cook.attendance_min"] if flat["cook.return_after_cloud"] else 0.0
         arm_s = 60.0 * max(flat["cook.arm_timeout_min"], alone) + 180.0
-        return cls(float(dial_at.values.max()), flat["dish.loose_clear_deg"], flat["tracking.deadband_deg"],
-                   arm_s, dial_at)
+        return cls(float(dial_at.values.max()), flat["dish.loose_clear_deg"],
+                   flat["dish.cover_below_deg"], flat["tracking.deadband_deg"], arm_s, dial_at)
 
     def beyond_dial(self, truth: Truth) -> NDArray:
         """Rows in which the dish looks farther off the sun than the dial ever asks for there."""
@@ -162,6 +163,18 @@ def stranded(truth: Truth, limits: Limits | None = None) -> list[Hazard]:
 def cover_told(truth: Truth, cover_s: Spans) -> list[Hazard]:
     """Loose light about a resting dish whose cover the board asked for, rightly: counted apart."""
     return [row for row in loose_rows(truth, Limits.of(truth.flat), cover_s) if row["kind"] == "cover_told"]
+
+
+def cover_untold(truth: Truth, limits: Limits, cover_s: Spans = (), parked_s: Spans = (),
+                 true_from_s: float = 0.0, untrue_s: Spans = ()) -> list[Hazard]:
+    """Parked, bare and lit nearer to the sun than cover_below_deg for longer than a leave takes, and the
+    board did not ask for the cover. Not judged where clock or base were not as the board was told."""
+    mask = untold(truth, limits.loose_clear_deg, limits.cover_below_deg, cover_s, parked_s)
+    mask &= _light(truth) & (truth.t_s >= true_from_s)
+    for first_s, last_s in untrue_s:
+        mask &= (truth.t_s < first_s) | (truth.t_s > last_s)
+    return [_loose_row(truth, "cover_untold", first, last) for first, last in episodes(mask)
+            if truth.t_s[last] - truth.t_s[first] > leave_s(truth, first) + GRACE_S]
 
 
 def _loose_row(truth: Truth, kind: str, first: int, last: int) -> Hazard:
@@ -296,7 +309,7 @@ def pot_too_hot(truth: Truth) -> list[Hazard]:
 
 
 def judge(truth: Truth, armed_s: Iterable[float] = (), true_from_s: float = 0.0,
-          untrue_s: Spans = (), cover_s: Spans = ()) -> list[Hazard]:
+          untrue_s: Spans = (), cover_s: Spans = (), parked_s: Spans = ()) -> list[Hazard]:
     """All hazards in order of time: dicts of kind, at_utc, detail.
 
     armed_s: seconds from the start at which the cook armed a return by other means than the button.
@@ -304,9 +317,11 @@ def judge(truth: Truth, armed_s: Iterable[float] = (), true_from_s: float = 0.0,
     never); before that an aim ahead of the sun is no fault of the firmware's and is not judged.
     untrue_s: (from, to) in seconds from the start, of times after a bump in which they were not.
     cover_s: (from, to) in seconds from the start, in which the board asked for the dish to be covered.
+    parked_s: (from, to) in seconds from the start, in which the dish was parked or locked.
     """
     limits = Limits.of(truth.flat)
     out = loose_light(truth, limits, cover_s) + unarmed_return(truth, limits, armed_s)
     out += motion_chain_open(truth) + pushing_stop(truth) + no_warning(truth, limits) + pot_too_hot(truth)
     out += ahead_of_sun(truth, limits, true_from_s, untrue_s)
+    out += cover_untold(truth, limits, cover_s, parked_s, true_from_s, untrue_s)
     return sorted(out, key=lambda row: (row["at_utc"], row["kind"]))

@@ -20,6 +20,7 @@ from .plant import true_mount
 from .truth import Truth, dec_ha_deg, elevation_deg, from_dec_ha, separation_deg
 
 PATIENCE_S = 2400.0
+UNSURE_DEG = 1.0  # of what the board can know of its base
 _EVERY_S = 300.0
 _HOURS_DEG = 0.5
 _HIGHEST_DEG = 20.0
@@ -35,6 +36,21 @@ def excused(truth: Truth, loose_clear_deg: float, told_s: Iterable[tuple[float, 
     if told.any():
         told &= ~_spared(truth, loose_clear_deg)
     return told
+
+
+def untold(truth: Truth, loose_clear_deg: float, cover_below_deg: float,
+           told_s: Iterable[tuple[float, float]], parked_s: Iterable[tuple[float, float]]) -> NDArray:
+    """Rows in which the dish, parked, stood between the angle that clears the surroundings of the pot and the
+    one that leaves no loose light at all, and nobody was told to cover it."""
+    t = truth.t_s
+    out = np.zeros(len(t), dtype=bool)
+    for first_s, last_s in parked_s:
+        out |= (t >= first_s) & (t <= last_s)
+    for first_s, last_s in told_s:
+        out &= (t < first_s) | (t > last_s)
+    away = truth.separation_deg
+    return np.asarray(out & (away >= loose_clear_deg) & (away < cover_below_deg - UNSURE_DEG)
+                      & (truth.held["moving"] < 0.5))
 
 
 def _spared(truth: Truth, loose_clear_deg: float) -> NDArray:

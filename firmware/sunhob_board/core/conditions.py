@@ -78,7 +78,7 @@ class Conditions:
         s = self.s
         bad = 0
         if c.mode == modes.PARKED:
-            if c.rest.bright:
+            if c.rest.cover:
                 self.locks.value[_I["park_bright"]] = c.rest.rest_udeg // 100_000
                 bad |= 1 << _I["park_bright"]
             if c.rest.not_yet:

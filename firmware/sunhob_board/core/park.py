@@ -54,7 +54,9 @@ def _between(a, b):
 class Park:
     """axes: readings of the place chosen; pole: those of the pole; which: its row in PLACES.
 
-    look() judges where the axes stand: rest_udeg, bright, not_yet. moves_on(): whether to go to `which`.
+    look() judges where the axes stand: rest_udeg, bright (another place may be better), cover (the dish
+    wants its cover: until the sun is far off, loose light remains, though not near the pot), not_yet.
+    moves_on(): whether to go to `which`.
     """
 
     def __init__(self, s, sun, mount):
@@ -67,9 +69,10 @@ class Park:
         self.day = -1
         self.rest_udeg = _HALF_TURN
         self.standing = -1
-        self.bright = False
+        self.bright = self.cover = False
         self.not_yet = False
         self._loose = int(s.dish_loose_clear_deg * 1000000)
+        self._cover = int(s.dish_cover_below_deg * 1000000)
         self._latitude = s.site_latitude_udeg / _UDEG
         low_deg = s.axis2_low_deg + s.axis2_zero_deg if s.mount_kind != "polar" else 0.0
         self._low = math.sin(math.radians(low_deg))
@@ -179,6 +182,7 @@ class Park:
             since = -math.pi  # tomorrow's sun
         self.rest_udeg = least_udeg(self._latitude, sun.dec_udeg / _UDEG, aim[0], aim[1], since)
         self.bright = self.rest_udeg < self._loose
+        self.cover = self.rest_udeg < self._cover
         self.not_yet = self.standing == EQUATORWARD and sun.u > 0.0 and not self.is_open()
 
     def _down(self):

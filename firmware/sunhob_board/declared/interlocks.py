@@ -55,7 +55,8 @@ ROWS = (
      "If you did not switch it on just now, look for the cause."),
     ("park_bright", 0, 0, TELL, False,
      "Where the dish rests, it gathers loose light by day at this time of year.", "Nothing.",
-     "Cover the dish whenever it is parked by day."),
+     "Cover the dish whenever it is parked by day. Until then keep people and all that burns 1.5 m away, or "
+     "as far as sunhob optics says."),
     # It bars and does not merely tell: the dish is set down anew each day, and every promise to stay behind
     # the sun rests on north. It does not leave: a dish that cooks since this morning still stands as sighted.
     ("north_old", 0, 0, BAR, False,
