@@ -40,6 +40,12 @@ class Trace:
     water_kg: np.ndarray = field(default_factory=_none)
     cooked: np.ndarray = field(default_factory=_none)  # 1 when done
     scorch: np.ndarray = field(default_factory=_none)  # 1 when burnt
+    boiled_kg: np.ndarray = field(default_factory=_none)  # water gone as steam so far
+    full_heat_w: np.ndarray = field(default_factory=_none)  # full heat by the beam of that moment
+    set_c: np.ndarray = field(default_factory=_none)  # pot temperature asked for; NaN while none is
+    hand_heat_w: np.ndarray = field(default_factory=_none)  # the same day with a hand on the dish
+    hand_contents_c: np.ndarray = field(default_factory=_none)
+    hand_cooked: np.ndarray = field(default_factory=_none)
 
 
 @dataclass

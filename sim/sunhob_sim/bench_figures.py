@@ -9,12 +9,15 @@ from numpy.typing import NDArray
 from sunhob.run_result import RunResult, Trace
 from sunhob_board.declared import modes
 from sunhob_board.declared.interlocks import INDEX
+from sunhob_board.heat import dial as heat_dial
 
-from .by_hand import hand_heat
+from .by_hand import Day, hand_day
 from .faults.plan import untrue_of
+from .hob import Hob
 from .hold_band import hold_band
 from .judge import cover_told, judge, stranded
 from .pot_light import PotLight
+from .pot_setup import pot_of
 from .truth import Truth, build, separation_deg
 
 if TYPE_CHECKING:
@@ -84,8 +87,28 @@ def trace_of(bench: Bench, light: PotLight) -> Trace:
         np.where(cooking, steps(t, events, "dial", "a", 0.0) / 1000.0, 0.0),
         share / light.full_share(true.sun),
         share * light.w_per_share * true.dni_w_m2, true.dni_w_m2, mode,
-        *(true.pot[name] for name in ("contents_c", "underside_c", "water_kg", "cooked", "scorch")),
+        *(true.pot[name] for name in ("contents_c", "underside_c", "water_kg", "cooked", "scorch",
+                                      "boiled_kg")),
+        light.full_share(true.sun) * light.w_per_share * true.dni_w_m2, _set_c(t, events),
     )
+
+
+def _set_c(t_s: NDArray, events: list[dict[str, Any]]) -> NDArray:
+    """Pot temperature asked for [deg C]; NaN while percent or watts are."""
+    kind, value = (steps(t_s, events, "asked", column, 0.0) for column in ("a", "b"))
+    return np.where((kind == heat_dial.POT) & (value > 0.0), value / 1000.0, np.nan)
+
+
+def _by_hand(bench: Bench, trace: Trace, every_min: float) -> dict[str, float]:
+    """Put the same day by hand into the trace; its figures."""
+    true, hob = build(bench.plant, trace.t_s), bench.plant.hob
+    assert hob is not None
+    day = Day(trace.t_s, trace.asked_fraction, trace.set_c, np.isin(trace.mode, modes.COOKS) & (
+        trace.mode != modes.ASIDE), true.pot["on_hob"], bench.cook.done)
+    own = Hob(pot_of(bench.scenario, bench.cooker), hob.light, hob.air_c)
+    got = hand_day(bench.sky, day, own, bench.plant.wind, every_min, bench.scenario.seed)
+    trace.hand_heat_w, trace.hand_contents_c, trace.hand_cooked = got.heat_w, got.contents_c, got.cooked
+    return got.figures
 
 
 def _armed_s(bench: Bench) -> list[float]:
@@ -192,7 +215,7 @@ def finish(bench: Bench) -> RunResult:
     rest_j = bench.plant.powered_s * DRIVERS_W + bench.scenario.seconds * BOARD_W
     one = bench.scenario
     true = build(bench.plant)
-    hand = hand_heat(bench.sky, trace.t_s, trace.asked_fraction, hob.light, seed=one.seed)
+    hand = _by_hand(bench, trace, one.hand_every_min) if one.hand_every_min else {}
     held = hold_band(trace, bench.cook.done, bench.uplink.events,
                      bench.cooker.interlock.light_low_w_m2)
     return RunResult(

@@ -1,41 +1,127 @@
-"""The same hours with a hand turning the dish every so often, for comparison.
+"""The same day with a hand turning the dish every so often, for comparison: its heat and its own pot.
 
-Units: seconds from the start, degrees, W, J. The hand is an invented one: it sets the lag that gives the heat
-asked for, at the first moment of the same hours and then every `every_min` minutes, and never aims ahead.
+Units: seconds from the start, degrees, W, J, deg C. The hand is an invented one. It comes when the day's cook
+sets the heat and then every `every_min` minutes, sets the lag that gives the heat asked for at that moment,
+and never aims ahead. Asked to hold a pot temperature, it looks at its own pot at each visit: full heat where
+much is missing, the least heat where little is, turned away where it is warm enough.
 """
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
+from .hob import Hob
 from .past_sun import PastSun
 from .pot_light import PotLight
 from .sky import Sky
+from .wind import Wind
 
 _STEP_S = 5.0
 _HAND_DEG = 0.3  # how closely a hand sets a dish by its shadow; common practice, no source
 _DEG_PER_S = 15.0 / 3600.0  # hour angle of the sun
 _LAGS_DEG = np.arange(0.0, 20.01, 0.25)
+_FAR_K = 5.0  # farther below the temperature to hold, the hand gives full heat
+_LEAST = 0.4
+_HEAT_DEEDS = ("knob", "link_heat", "link_watts", "link_pot")
+_POT_DEEDS = ("stir", "lid_on", "lid_off", "add_water", "add_food", "serve", "box")
 
 
-def hand_heat(
-    sky: Sky, t_s: NDArray, asked: NDArray, light: PotLight, every_min: float = 10.0, seed: int = 1,
-) -> dict[str, float]:
-    """Heat delivered by hand [J] where `asked` (fraction of full heat at `t_s`) is above zero."""
-    rng = np.random.default_rng(seed)
-    grid = np.arange(float(t_s[0]), float(t_s[-1]), _STEP_S)
-    want = asked[np.minimum(np.searchsorted(t_s, grid), len(t_s) - 1)]
-    past, suns = PastSun(sky), sky.sun_array(grid)
-    aims = np.zeros((len(grid), 3))
-    aim, visit_s, before, touches = np.array([0.0, 0.0, 1.0]), -np.inf, 0.0, 0
-    for i, (t, share) in enumerate(zip(grid, want, strict=True)):
-        turned = before <= 0.0 or abs(share - before) > 0.02 or t - visit_s >= 60.0 * every_min
-        if share > 0.0 and turned:
-            lag = _lag_deg(float(t), share, past, suns[i], light) + abs(float(rng.normal(0.0, _HAND_DEG)))
-            aim, visit_s, touches = past.at(t - lag / _DEG_PER_S), t, touches + 1
-        before, aims[i] = share, aim
-    taken = light.shares(aims, suns) * sky.beam(grid) * (want > 0.0)
-    delivered = float(taken.sum()) * light.w_per_share * _STEP_S
-    return {"delivered_j": round(delivered), "every_min": every_min, "touches": float(touches)}
+@dataclass
+class Day:
+    """What the day asks of the hand, at the times `t_s`.
+
+    asked: fraction of full heat, 0 while the dish is off the sun. set_c: pot temperature to hold, NaN while
+    none is. cooks: the meal is on, be it resting off the heat. on_hob: the pot stands there. deeds: of the
+    day's cook, as the bench keeps them.
+    """
+
+    t_s: NDArray
+    asked: NDArray
+    set_c: NDArray
+    cooks: NDArray
+    on_hob: NDArray
+    deeds: Sequence[dict[str, Any]]
+
+
+@dataclass
+class HandDay:
+    """Heat taken up [W], contents [deg C], share cooked at the times of the day; and the figures."""
+
+    heat_w: NDArray
+    contents_c: NDArray
+    cooked: NDArray
+    figures: dict[str, float]
+
+
+class _Hand:
+    """Where the hand has the dish: `aim`, or None turned away."""
+
+    def __init__(self, past: PastSun, light: PotLight, every_min: float, seed: int) -> None:
+        self.past, self.light, self.every_s = past, light, 60.0 * every_min
+        self.rng = np.random.default_rng(seed)
+        self.aim: NDArray | None = None
+        self.touches = 0
+        self._visit_s = -np.inf
+
+    def look(self, t_s: float, sun: NDArray, on: bool, called: bool, share: float) -> None:
+        """At `t_s`: `on`: the meal is on; `called`: come now, whenever the last visit was."""
+        if not on:
+            self.aim, self._visit_s = None, -np.inf
+            return
+        if not called and t_s - self._visit_s < self.every_s:
+            return
+        self._visit_s = t_s
+        if share <= 0.0:
+            self.touches += self.aim is not None
+            self.aim = None
+            return
+        off = abs(float(self.rng.normal(0.0, _HAND_DEG)))
+        lag = _lag_deg(t_s, share, self.past, sun, self.light) + off
+        self.aim, self.touches = self.past.at(t_s - lag / _DEG_PER_S), self.touches + 1
+
+
+def hand_day(sky: Sky, day: Day, hob: Hob, wind: Wind, every_min: float = 10.0, seed: int = 1) -> HandDay:
+    """The day by hand; `hob` holds its own pot and the light on it, and is used up."""
+    hand = _Hand(PastSun(sky), hob.light, every_min, seed)
+    grid = np.arange(float(day.t_s[0]), float(day.t_s[-1]) + _STEP_S, _STEP_S)
+    index = np.minimum(np.searchsorted(day.t_s, grid), len(day.t_s) - 1)
+    suns, beam, called = sky.sun_array(grid), sky.beam(grid), _called(grid, day.deeds)
+    deeds = [d for d in day.deeds if d["do"] in _POT_DEEDS]
+    rows = np.zeros((3, len(grid)))
+    for i, t in enumerate(grid):
+        while deeds and deeds[0]["t_s"] <= t:
+            deed = deeds.pop(0)
+            hob.deed(deed["do"], deed.get("value"))
+        k = int(index[i])
+        holds = bool(np.isfinite(day.set_c[k]) and day.cooks[k])
+        share = _held(day.set_c[k] - hob.pot.contents_c) if holds else float(day.asked[k])
+        hand.look(float(t), suns[i], holds or share > 0.0, bool(called[i]), share)
+        lit = hand.aim is not None and day.on_hob[k] > 0.5 and hob.box is None
+        watts = hob.light.watts(hand.aim, suns[i], float(beam[i])) if lit else (0.0, 0.0)
+        hob.let(_STEP_S, watts, wind.speed_at(float(t)))
+        inside = hob.box or hob.pot
+        rows[:, i] = sum(watts), hob.box.temp_c if hob.box else hob.pot.contents_c, inside.cooked
+    out = [np.interp(day.t_s, grid, row) for row in rows]
+    figures = {"delivered_j": round(float(rows[0].sum()) * _STEP_S), "every_min": every_min,
+               "touches": float(hand.touches)}
+    return HandDay(*out, figures)
+
+
+def _called(grid: NDArray, deeds: Sequence[dict[str, Any]]) -> NDArray:
+    """Steps at which the day's cook has just turned the heat."""
+    out = np.zeros(len(grid), dtype=bool)
+    at = [d["t_s"] for d in deeds if d["do"] in _HEAT_DEEDS]
+    out[np.minimum(np.searchsorted(grid, at), len(grid) - 1)] = True
+    return out
+
+
+def _held(missing_k: float) -> float:
+    return 1.0 if missing_k > _FAR_K else _LEAST if missing_k > 0.0 else 0.0
 
 
 def _lag_deg(t_s: float, share: float, past: PastSun, sun: NDArray, light: PotLight) -> float:

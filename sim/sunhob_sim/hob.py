@@ -24,7 +24,8 @@ CALM_US = 10_000_000  # between looks at the pot while little changes
 REST_US = 3_000_000
 MOVE_US = 500_000
 CALM_W, CALM_K = 0.02, 0.4  # change from look to look: share of the light on it, of its metal
-COLUMNS = ("t_s", "contents_c", "underside_c", "water_kg", "absorbed_w", "cooked", "scorch", "on_hob", "lid")
+COLUMNS = ("t_s", "contents_c", "underside_c", "water_kg", "boiled_kg", "absorbed_w", "cooked", "scorch", "on_hob",
+           "lid")
 
 
 class Hob:
@@ -94,6 +95,13 @@ class Hob:
             self.on_hob = False
             self.box = HeatBox(pot.contents_c, heat_j_k, value or 1.0, pot.food, pot.cooked)
 
+    def let(self, dt_s: float, watts: tuple[float, float], wind_m_s: float) -> None:
+        """Let `dt_s` pass for the pot, or for its box, under so much light (body, lid)."""
+        if self.box is not None:
+            self.box.step(dt_s, self.air_c)
+        else:
+            self.pot.step(dt_s, watts[0], self.air_c, wind_m_s, watts[1])
+
     def probe_c(self, index: int, now_us: int) -> float | str:
         """What probe `index` would read now: deg C, or 'open', 'short', 'frozen'."""
         probe = self.probes[index]
@@ -114,6 +122,7 @@ class Hob:
             "cooked": round(pot.cooked, 4), "scorch": round(pot.scorch, 4),
             "absorbed_j": round(book.absorbed_j), "lost_j": round(book.lost_j),
             "steam_j": round(book.steam_j), "boil_c": round(pot.boil_c, 2),
+            "air_c": self.air_c,
         }
         out.update({f"{name}_at_s": round(at, 1) for name, at in self.first_s.items()})
         if self.box is not None:
@@ -127,22 +136,22 @@ class Hob:
         return self.light.watts(plant.enu(), plant.sky.sun_at(t), plant.sky.beam_w_m2(t))
 
     def _pass(self, plant: Plant, dt_s: float, watts: tuple[float, float]) -> None:
-        if self.box is not None:
-            self.box.step(dt_s, self.air_c)
-            return
         body, lid = ((a + b) / 2.0 for a, b in zip(self._watts, watts, strict=True))
-        self.pot.step(dt_s, body, self.air_c, plant.wind.speed_at(plant.now_us / 1e6), lid)
+        self.let(dt_s, (body, lid), plant.wind.speed_at(plant.now_us / 1e6))
+        if self.box is not None:
+            return
         self.probes[CONTENTS].follow(self.pot.contents_c, plant.now_us)
         self.probes[UNDERSIDE].follow(self.pot.shell_c, plant.now_us)
 
     def _record(self, t_s: float) -> None:
         pot, box = self.pot, self.box
+        cooked = box.cooked if box else pot.cooked
         row = (t_s, box.temp_c if box else pot.contents_c, box.temp_c if box else pot.shell_c, pot.water_kg,
-               sum(self._watts), box.cooked if box else pot.cooked, pot.scorch, self.on_hob, pot.lid)
+               pot.ledger.boiled_kg, sum(self._watts), cooked, pot.scorch, self.on_hob, pot.lid)
         for values, one in zip(self._rows.values(), row, strict=True):
             values.append(one)
-        seen = (("boiled", pot.boiling), ("cooked", row[5] >= 1.0), ("scorched", pot.scorch >= 1.0),
-                ("dry", pot.dry and pot.food not in MEDIA), ("too_hot", pot.too_hot))
+        seen = (("boiled", pot.boiling), ("cooked", cooked >= 1.0), ("scorched", pot.scorch >= 1.0),
+                ("dry", pot.dry and sum(self._watts) > 0.0 and pot.food not in MEDIA), ("too_hot", pot.too_hot))
         for name, there in seen:
             if there and name not in self.first_s:
                 self.first_s[name] = t_s

@@ -13,7 +13,7 @@ from sunhob.run_result import Trace
 from sunhob_board.declared import modes
 
 BAND_K = 2.0
-_ENDS = ("leave", "knob", "link_heat", "link_watts", "link_leave", "box", "chain_open")
+_ENDS = ("leave", "aside", "serve", "knob", "link_heat", "link_watts", "link_leave", "box", "chain_open")
 
 
 def hold_band(trace: Trace, actions: Sequence[dict[str, Any]], events: Sequence[dict[str, Any]],

@@ -64,7 +64,8 @@ class Pot:
         self._mix(kg * water.liquid_j_kg(temp_c), water_kg=kg)
 
     def add_solids(self, kg: float, temp_c: float) -> None:
-        """More of the same food, and stir."""
+        """More of the same food, raw, and stir: how far it is cooked is then the mean of both."""
+        self.cooked = min(self.cooked, 1.0) * self.solids_kg / (self.solids_kg + kg)
         self._mix(kg * self._food.solids_j_kg_k * temp_c, solids_kg=kg)
 
     def serve(self, share: float) -> None:

@@ -177,7 +177,10 @@ class FaultAt(_Part):
 
 
 class Scenario(_Part):
-    """A run on the bench. `settings` overrides single values of the cooker, section by section."""
+    """A run on the bench. `settings` overrides single values of the cooker, section by section.
+
+    hand_every_min: compare with the same day by a hand that turns the dish so often; left out: do not.
+    """
 
     name: Annotated[str, Field(min_length=1, max_length=40, pattern=r"^[a-z0-9_-]+$")]
     about: str = ""
@@ -186,6 +189,7 @@ class Scenario(_Part):
     timezone: str = "UTC"
     seed: Annotated[int, Field(ge=0, le=2**31 - 1)] = 1
     cooker: str = ""
+    hand_every_min: Annotated[float, Field(ge=1, le=120)] | None = None
     settings: dict[str, dict[str, Any]] = {}
     sky: Sky = Sky()
     air: Air = Air()
