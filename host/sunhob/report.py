@@ -1,17 +1,16 @@
-"""The report of a day: what happened in plain words, the figures, the pictures, one HTML file.
+"""The report of a day: the figures, a comparison, the pictures, what happened, in one HTML file.
 
 Energies in J, kJ or kWh as labelled, angles in degrees, powers in W; times in the day's civil zone.
 """
 
 import base64
 import html
-from datetime import datetime
+import itertools
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
-from sunhob_board.declared import interlocks, modes
-
-from .report_plots import PLOTS
+from .report_plots import NEEDS_POT, PLOTS
+from .report_story import boils_s, cooked_s, held_spans, pot_c, timeline
 from .run_result import RunResult
 
 CAUTIONS = (
@@ -24,77 +23,6 @@ CAUTIONS = (
     "These figures come from a bench on a computer, with an invented cook, place and dish. No dish was "
     "built or tested.",
 )
-
-# What a cook reads for each event; {a} and {b} are its two values.
-_WORDS = {
-    "boot": "Switched on.", "armed": "Armed by the cook, for {a} minutes.",
-    "settled": "On its aim.", "confirm": "The cook confirmed being there: {a} minutes more.",
-    "clock_set": "Clock set.", "attendance": "Calling the cook: {a} minutes without a sign.",
-    "homed": "Axis {a} found its home mark.", "cleared": "The cook cleared the fault.",
-    "saved": "Stored.",
-    "hand_lapsed": "Nobody has nudged it for {a} minutes: it parks itself.",
-    "haze": "The light did not hold after its return: it now wants {a} s of good light before the next.",
-    "no_path": "No safe way yet; it stays off the sun.",
-}
-_DISARMED = {1: "the time ran out", 2: "parked", 3: "a fault", 4: "the stop chain"}
-_NORTH_DOUBTS = {
-    1: "the sun is too low or too high to tell north", 2: "the dish still moved",
-    3: "the play of axis 1 is not taken up", 4: "the play of axis 2 is not taken up",
-}
-_PLACES = {0: "elevated pole", 1: "horizon towards the pole", 2: "horizon towards the equator"}
-_QUIET = {"saved", "settled", "plan"}
-
-
-def words_of(name: str, a: int, b: int) -> str:
-    """One event in plain words; angles in deg, heat in percent."""
-    if name == "mode":
-        return f"Now {modes.WORDS[b]}."
-    if name in ("trip", "over"):
-        row = interlocks.ROWS[a]
-        return f"{row[5]} {row[6]}" if name == "trip" else f"That is over: {row[5][0].lower()}{row[5][1:]}"
-    if name == "dial":
-        return f"Heat asked: {a / 10:.0f} % of full, {b / 1000:.1f} degrees behind the sun."
-    if name == "asked":
-        what = (f"{b / 10:.0f} % of full heat", f"{b} W", f"{b / 1000:.1f} degrees in the pot")[a]
-        return f"The cook asks for {what}."
-    if name == "aim":
-        side = f", {abs(a)} degrees to the {'north' if a > 0 else 'south'} of its path" if a else ""
-        return f"Aims {b / 1000:.1f} degrees behind the sun{side}."
-    if name == "warn" and a == modes.COOKING:
-        return f"Buzzer for {b} s, then it turns to the new heat."
-    if name == "warn":
-        return f"Buzzer for {b} s, then: {modes.WORDS[a]}."
-    if name == "disarmed":
-        return f"No longer armed: {_DISARMED.get(a, 'ended')}."
-    if name == "stop_chain":
-        return "Stop chain closed: nothing moves by that." if a else "Stop chain open: motors without power."
-    if name == "north_set":
-        return f"North set from one sighting: {a / 1000:+.2f} degrees, give or take {b / 1000:.2f}."
-    if name == "north_refused":
-        return f"Sighting refused (sun {a / 1000:.0f} degrees up): {_NORTH_DOUBTS.get(b, 'see the reply')}."
-    if name == "park_moved":
-        return f"Moves on to rest at the {_PLACES[a]}, {b / 10:.0f} degrees from the sun at the least."
-    if name == "plan":
-        return f"Way planned: {a / 1000:.0f} s in {b} legs."
-    return _WORDS.get(name, name).format(a=a, b=b)
-
-
-def timeline(result: RunResult, every: bool = False) -> list[tuple[datetime, str, str]]:
-    """(UTC time, who, words) in order; `every` keeps the small events too."""
-    rows = [(datetime.fromisoformat(e["at_utc"]), "dish", e["detail"]) for e in result.events
-            if every or e["name"] not in _QUIET]
-    rows += [(datetime.fromisoformat(a["at_utc"]), "cook", a["words"]) for a in result.actions]
-    rows += [(datetime.fromisoformat(h["at_utc"]), "HAZARD", f"{h['kind']}: {h['detail']}")
-             for h in result.hazards]
-    return sorted(rows, key=lambda row: row[0])
-
-
-def timeline_text(result: RunResult) -> str:
-    """The timeline as text lines, times in the day's civil zone."""
-    zone = ZoneInfo(result.timezone)
-    return "\n".join(f"{when.astimezone(zone):%H:%M:%S}  {who:<6}  {words}"
-                     for when, who, words in timeline(result))
-
 
 def figures(result: RunResult) -> list[tuple[str, str]]:
     """(label, value with unit) rows of the report."""
@@ -112,12 +40,59 @@ def figures(result: RunResult) -> list[tuple[str, str]]:
         ("Board memory in use, at most", _memory(board.get("heap_peak_bytes", 0))),
         ("Engine", f"{result.engine}, {result.simulated_s / max(result.wall_s, 1e-9):.0f} x real time"),
     ]
-    if result.by_hand:
-        rows.insert(4, ("The same day with a hand on the dish every "
-                        f"{result.by_hand['every_min']:.0f} minutes",
-                        f"{result.by_hand['delivered_j'] / 3.6e6:.2f} kWh, "
-                        f"{result.by_hand['touches']:.0f} touches"))
+    held = heat.get("hold_in_band", float("nan"))
+    if held == held:
+        rows.insert(4, ("Pot temperature held: within 2 K, of the sunny time / overshoot",
+                        f"{100 * held:.1f} % / {heat['hold_overshoot_k']:.1f} K"))
     return rows
+
+
+def comparison(result: RunResult) -> list[tuple[str, str, str]]:
+    """(what, by the dish itself, with a hand on it) rows; [] where no hand was tried."""
+    hand, trace = result.by_hand, result.trace
+    if not hand or not trace.hand_heat_w.size:
+        return []
+    rows: list[tuple[str, str, str]] = [
+        ("Heat into the pot", _kwh(result.heat["delivered_j"]), _kwh(hand["delivered_j"])),
+        ("Times a person turns it in the light", "none", f"{hand['touches']:.0f}"),
+    ]
+    if "boil_c" not in result.pot:
+        return rows
+    for label, find, own, other in (
+        ("boils", boils_s, trace.contents_c, trace.hand_contents_c),
+        ("cooked", cooked_s, trace.cooked, trace.hand_cooked),
+    ):
+        mine, theirs = (_by_meal(result, find(result, one)) for one in (own, other))
+        rows += [(f"Meal {k + 1} {label}", *pair)
+                 for k, pair in enumerate(zip(mine, theirs, strict=True))]
+    return [*rows, *_warmth(result)]
+
+
+def _by_meal(result: RunResult, found: list[float]) -> list[str]:
+    """Civil time of the first of `found` in each meal; a meal begins with fresh food."""
+    starts = [0.0, *(a["t_s"] for a in result.actions if a["do"] == "add_food"), float("inf")]
+    out = []
+    for begin, end in itertools.pairwise(starts):
+        first = next((t for t in found if begin <= t < end), None)
+        out.append("never" if first is None else
+                   f"{result.at(first).astimezone(ZoneInfo(result.timezone)):%H:%M}")
+    return out
+
+
+def _warmth(result: RunResult) -> list[tuple[str, str, str]]:
+    """How warm the pot was while a temperature was held, and at the end of the day."""
+    trace, rows = result.trace, []
+    for begin, end, set_c in held_spans(result):
+        inside = (trace.t_s >= begin) & (trace.t_s < end)
+        spans = [f"{one[inside].min():.0f} to {one[inside].max():.0f} °C"
+                 for one in (trace.contents_c, trace.hand_contents_c)]
+        rows.append((f"Held at {set_c:.0f} °C", spans[0], spans[1]))
+    return [*rows, ("At the end of the day", f"{trace.contents_c[-1]:.0f} °C",
+                    f"{trace.hand_contents_c[-1]:.0f} °C")]
+
+
+def _kwh(joules: float) -> str:
+    return f"{joules / 3.6e6:.2f} kWh"
 
 
 def _memory(size: float) -> str:
@@ -137,6 +112,8 @@ def pictures(result: RunResult, folder: Path) -> list[Path]:
     folder.mkdir(parents=True, exist_ok=True)
     made = []
     for name, draw in PLOTS.items():
+        if name in NEEDS_POT and not result.trace.contents_c.size:
+            continue
         path = folder / f"{result.scenario}_{name}.png"
         draw(result, path)
         made.append(path)
@@ -147,7 +124,18 @@ _STYLE = """body{font:16px/1.45 system-ui,sans-serif;max-width:60rem;margin:2rem
 color:#222;background:#fffdf8}h1,h2{line-height:1.15}.caution{border-left:6px solid #b3261e;background:#fbeae8
 ;padding:.6rem 1rem}table{border-collapse:collapse;width:100%}td,th{text-align:left;padding:.2rem .6rem;
 border-bottom:1px solid #e4ddd0;vertical-align:top}td:first-child{white-space:nowrap}img{max-width:100%}
-.cook td{color:#0b5394}.HAZARD td{color:#b3261e;font-weight:700}footer{color:#666;font-size:.85rem}"""
+td.t{text-align:right;white-space:nowrap}.cook td{color:#0b5394}.pot td{color:#8a4b08;font-weight:600}
+.HAZARD td{color:#b3261e;font-weight:700}footer{color:#666;font-size:.85rem}"""
+
+
+def _compared(result: RunResult) -> str:
+    rows = comparison(result)
+    if not rows:
+        return ""
+    cells = "".join("<tr>" + "".join(f"<td>{html.escape(one)}</td>" for one in row) + "</tr>" for row in rows)
+    every = result.by_hand["every_min"]
+    return (f"<h2>Beside a hand on the dish every {every:.0f} minutes</h2><table><tr><th></th>"
+            f"<th>by itself</th><th>by hand</th></tr>{cells}</table>")
 
 
 def html_report(result: RunResult, images: list[Path], path: Path) -> Path:
@@ -159,13 +147,16 @@ def html_report(result: RunResult, images: list[Path], path: Path) -> Path:
              "<div class=caution>" + "".join(f"<p>{html.escape(c)}</p>" for c in CAUTIONS) + "</div>",
              "<h2>Figures</h2><table>"]
     parts += [f"<tr><td>{html.escape(k)}</td><td>{html.escape(v)}</td></tr>" for k, v in figures(result)]
-    parts += ["</table>", *(f"<p>{html.escape(note)}</p>" for note in result.notes), "<h2>Pictures</h2>"]
+    parts += ["</table>", _compared(result), "<ul>",
+              *(f"<li>{html.escape(note)}</li>" for note in result.notes), "</ul><h2>Pictures</h2>"]
     for image in images:
         data = base64.b64encode(image.read_bytes()).decode("ascii")
         parts.append(f'<p><img alt="{html.escape(image.stem)}" src="data:image/png;base64,{data}"></p>')
-    parts.append("<h2>What happened</h2><table><tr><th>Time</th><th>Who</th><th>What</th></tr>")
+    parts.append("<h2>What happened</h2><table><tr><th>Time</th><th>Pot</th><th>Who</th><th>What</th></tr>")
     for when, who, words in timeline(result):
-        parts.append(f"<tr class={who}><td>{when.astimezone(zone):%H:%M:%S}</td><td>{who}</td>"
+        warm = pot_c(result, when)
+        parts.append(f"<tr class={who}><td>{when.astimezone(zone):%H:%M:%S}</td>"
+                     f"<td class=t>{'' if warm is None else f'{warm:.0f} °C'}</td><td>{who}</td>"
                      f"<td>{html.escape(words)}</td></tr>")
     parts.append(f"</table><footer>events {result.events_sha256}</footer>")
     page = ("<!doctype html><html lang=en><meta charset=utf-8>"

@@ -1,4 +1,4 @@
-"""The pictures of the report. Units: degrees, fraction of full heat, W, W/m2, civil time."""
+"""The pictures of the report. Units: degrees, deg C, kg, W, W/m2, civil time."""
 
 import itertools
 from datetime import timedelta
@@ -15,10 +15,12 @@ import matplotlib.pyplot as plt
 import numpy as np
 from sunhob_board.declared import modes
 
+from .report_story import pot_events
 from .run_result import RunResult
 
 _MODE_COLOURS = ("#9aa5b1", "#f2c14e", "#e4572e", "#2e86ab", "#f6ae2d", "#8e6c8a", "#222222", "#7bb661")
-_ON_SUN = (modes.COOKING,)
+
+_LEVELS = 4  # heights of the labels over the curves
 
 
 def _times(result: RunResult) -> np.ndarray:
@@ -49,6 +51,7 @@ def sky_path(result: RunResult, path: Path) -> None:
             label="dish")
     ax.set_rlim(0, 95)
     ax.set_yticks([0, 30, 60, 90], ["90°", "60°", "30°", "0°"])
+    ax.set_rlabel_position(315)
     ax.set_xticks(np.radians([0, 90, 180, 270]), ["N", "E", "S", "W"])
     ax.legend(loc="lower right")
     ax.set_title("Path of the sun and of the dish axis")
@@ -74,22 +77,71 @@ def pointing(result: RunResult, path: Path) -> None:
 
 
 def heat(result: RunResult, path: Path) -> None:
-    """Heat asked by the dial against heat delivered, and the sun's beam."""
+    """Heat asked for against heat that the pot takes up, and the sun's beam."""
     when, trace = _times(result), result.trace
-    fig, (top, low) = plt.subplots(2, 1, figsize=(10, 6), sharex=True)
-    top.plot(when, 100 * trace.asked_fraction, color="#9aa5b1", lw=5, drawstyle="steps-post",
-             label="asked")
-    top.plot(when, 100 * trace.fraction, color="#b3261e", lw=1.0, label="delivered")
-    top.set_ylabel("heat [% of full at that sun]")
-    top.set_ylim(-3, 125)
-    top.legend(loc="upper right", ncol=2)
-    top.set_title("Heat dial and heat delivered")
-    low.fill_between(when, trace.heat_w, color="#e4572e", alpha=0.6, lw=0, label="heat into the pot [W]")
-    low.plot(when, trace.dni_w_m2, color="#f2a900", lw=0.9, label="sun's beam [W/m²]")
-    low.set_ylim(0, 1.25 * max(1.0, float(trace.heat_w.max()), float(trace.dni_w_m2.max())))
-    low.legend(loc="upper right", ncol=2)
+    fig, (top, low) = plt.subplots(2, 1, figsize=(10, 6.5), sharex=True, height_ratios=(2, 1))
+    asked_w = trace.asked_fraction * trace.full_heat_w if trace.full_heat_w.size else None
+    if asked_w is not None:
+        top.plot(when, trace.full_heat_w, color="#f2a900", lw=0.8, ls=":", label="full heat at that sun")
+        top.plot(when, np.where(asked_w > 0.0, asked_w, np.nan), color="#9aa5b1", lw=5, label="asked")
+    if trace.hand_heat_w.size:
+        top.plot(when, trace.hand_heat_w, color="#2e86ab", lw=0.7, label=_hand(result))
+    top.plot(when, trace.heat_w, color="#b3261e", lw=1.0, label="delivered")
+    top.set_ylabel("heat into the pot [W]")
+    top.set_ylim(0, 1.3 * max(1.0, float(trace.heat_w.max())))
+    top.legend(loc="upper center", ncol=4, frameon=False)
+    top.set_title("Heat asked and heat delivered")
+    low.fill_between(when, trace.dni_w_m2, color="#f2a900", alpha=0.5, lw=0)
+    low.set_ylabel("sun's beam [W/m²]")
+    low.set_ylim(0, 1.1 * max(1.0, float(trace.dni_w_m2.max())))
     low.xaxis.set_major_locator(mdates.AutoDateLocator())
     _finish(fig, path)
+
+
+def _hand(result: RunResult) -> str:
+    return f"by hand every {result.by_hand['every_min']:.0f} min"
+
+
+def pot(result: RunResult, path: Path) -> None:
+    """Temperatures of the pot through the day, and the water in it and gone from it."""
+    when, trace = _times(result), result.trace
+    fig, (top, low) = plt.subplots(2, 1, figsize=(10, 8), sharex=True, height_ratios=(3, 1))
+    boil_c = result.pot["boil_c"]
+    top.axhline(boil_c, color="#888", ls="--", lw=0.8, label=f"water boils, {boil_c:.1f} °C")
+    top.axhline(result.pot["air_c"], color="#9aa5b1", ls=":", lw=1.0, label="air")
+    top.plot(when, trace.underside_c, color="#f6ae2d", lw=1.0, label="underside")
+    if trace.hand_contents_c.size:
+        top.plot(when, trace.hand_contents_c, color="#2e86ab", lw=1.0, label=f"contents {_hand(result)}")
+    top.plot(when, trace.set_c, color="#7bb661", lw=3, alpha=0.8, label="temperature asked for")
+    top.plot(when, trace.contents_c, color="#b3261e", lw=1.6, label="contents")
+    high = max(float(trace.underside_c.max()), boil_c)
+    top.set_ylim(0, 1.33 * high)
+    _labels(top, result, high)
+    top.set_ylabel("temperature [°C]")
+    top.legend(loc="lower center", ncol=3, frameon=False)
+    top.set_title("In the pot")
+    low.plot(when, trace.water_kg, color="#2e86ab", lw=1.4, label="water in the pot")
+    if trace.boiled_kg.size:
+        low.plot(when, trace.boiled_kg, color="#9aa5b1", lw=1.4, label="gone as steam, all day")
+    low.set_ylabel("water [kg]")
+    low.set_ylim(bottom=0, top=1.35 * max(0.1, float(trace.water_kg.max())))
+    low.legend(loc="upper right", ncol=2, frameon=False)
+    low.xaxis.set_major_locator(mdates.AutoDateLocator())
+    _finish(fig, path)
+
+
+def _labels(ax: Any, result: RunResult, high: float) -> None:
+    """Mark what became of the pot above the curves; neighbours stand at different heights."""
+    zone, last_s, level = ZoneInfo(result.timezone), -1e9, _LEVELS
+    for t_s, label, _ in pot_events(result):
+        if not label:
+            continue
+        level = (level - 1) % _LEVELS if t_s - last_s < 0.12 * result.simulated_s else _LEVELS - 1
+        last_s = t_s
+        at = result.at(t_s).astimezone(zone).replace(tzinfo=None)
+        top = high * (1.05 + 0.06 * level)
+        ax.plot([at, at], [high * 0.97, top], color="#444", lw=0.8)
+        ax.text(at, top, f" {label} {at:%H:%M}", va="center", ha="left", fontsize=9)
 
 
 def modes_strip(result: RunResult, path: Path) -> None:
@@ -110,4 +162,5 @@ def modes_strip(result: RunResult, path: Path) -> None:
     _finish(fig, path)
 
 
-PLOTS = {"sky": sky_path, "pointing": pointing, "heat": heat, "modes": modes_strip}
+PLOTS = {"pot": pot, "heat": heat, "modes": modes_strip, "pointing": pointing, "sky": sky_path}
+NEEDS_POT = {"pot"}

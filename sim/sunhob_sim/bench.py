@@ -15,7 +15,7 @@ from typing import Any
 
 import numpy as np
 from sunhob.heat_table import build_heat_table
-from sunhob.report import words_of
+from sunhob.report_story import words_of
 from sunhob.run_result import RunResult, utc_text
 from sunhob.settings import Cooker, board_bytes
 from sunhob.sun_table import STEP_DAYS, build_table

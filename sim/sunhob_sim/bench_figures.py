@@ -25,6 +25,7 @@ if TYPE_CHECKING:
 
 TRACE_STEP_S = 1.0
 _DRIFT_DEG = 0.4  # a lag told this far from the last was not drifted to
+_AT_HEAT = (modes.COMING, modes.COOKING, modes.RESTING)  # the meal is on, and no hands are at the pot
 _SETTLE_S = 20.0  # after a turn of the dial the dish is under way to its new aim
 MOTOR_W = 18.0  # one motor turning: common practice, no source
 DRIVERS_W = 1.0  # both drivers with power, motors at rest: common practice, no source
@@ -87,9 +88,10 @@ def trace_of(bench: Bench, light: PotLight) -> Trace:
         np.where(cooking, steps(t, events, "dial", "a", 0.0) / 1000.0, 0.0),
         share / light.full_share(true.sun),
         share * light.w_per_share * true.dni_w_m2, true.dni_w_m2, mode,
-        *(true.pot[name] for name in ("contents_c", "underside_c", "water_kg", "cooked", "scorch",
-                                      "boiled_kg")),
-        light.full_share(true.sun) * light.w_per_share * true.dni_w_m2, _set_c(t, events),
+        **{name: true.pot[name] for name in ("contents_c", "underside_c", "water_kg", "boiled_kg", "cooked",
+                                             "scorch")},
+        full_heat_w=light.full_share(true.sun) * light.w_per_share * true.dni_w_m2,
+        set_c=np.where(np.isin(mode, _AT_HEAT), _set_c(t, events), np.nan),
     )
 
 
@@ -103,8 +105,7 @@ def _by_hand(bench: Bench, trace: Trace, every_min: float) -> dict[str, float]:
     """Put the same day by hand into the trace; its figures."""
     true, hob = build(bench.plant, trace.t_s), bench.plant.hob
     assert hob is not None
-    day = Day(trace.t_s, trace.asked_fraction, trace.set_c, np.isin(trace.mode, modes.COOKS) & (
-        trace.mode != modes.ASIDE), true.pot["on_hob"], bench.cook.done)
+    day = Day(trace.t_s, trace.asked_fraction, trace.set_c, true.pot["on_hob"], bench.cook.done)
     own = Hob(pot_of(bench.scenario, bench.cooker), hob.light, hob.air_c)
     got = hand_day(bench.sky, day, own, bench.plant.wind, every_min, bench.scenario.seed)
     trace.hand_heat_w, trace.hand_contents_c, trace.hand_cooked = got.heat_w, got.contents_c, got.cooked
@@ -239,10 +240,14 @@ def _notes(bench: Bench) -> list[str]:
     notes = [
         f"Cooker: {bench.cooker.label}. Motor power {MOTOR_W:g} W turning, {DRIVERS_W:g} W at rest, "
         f"board {BOARD_W:g} W: common practice, no source.",
-        "Heat is the light that the pot takes up, by ray trace; the hand-turned dish cooks the same hours at "
-        "the same dial.",
+        "Heat is the light that the pot takes up, by ray trace of this dish and pot. The pot is a model: "
+        "metal and contents, what they lose to air, sky and steam, boiling at the pressure of the place.",
         f"Pointing error leaves out the {_SETTLE_S:g} s after a turn of the dial or a change of mode.",
     ]
+    if bench.scenario.hand_every_min:
+        notes.append("The hand does the day's deeds at the same times, with a pot of its own. It sets the "
+                     "heat asked for at each visit and lets the sun walk on until the next; to hold a "
+                     "temperature it gives full heat, the least, or none, by what its pot then needs.")
     if bench.engine.resets:
         notes.append(f"The board reset itself {len(bench.engine.resets)} times.")
     refused = [r["error"]["message"] for r in bench.uplink.replies if "error" in r]

@@ -27,6 +27,7 @@ _DEG_PER_S = 15.0 / 3600.0  # hour angle of the sun
 _LAGS_DEG = np.arange(0.0, 20.01, 0.25)
 _FAR_K = 5.0  # farther below the temperature to hold, the hand gives full heat
 _LEAST = 0.4
+_SAID_S = 2.0  # what a deed asks for shows in the day a moment later
 _HEAT_DEEDS = ("knob", "link_heat", "link_watts", "link_pot")
 _POT_DEEDS = ("stir", "lid_on", "lid_off", "add_water", "add_food", "serve", "box")
 
@@ -36,14 +37,13 @@ class Day:
     """What the day asks of the hand, at the times `t_s`.
 
     asked: fraction of full heat, 0 while the dish is off the sun. set_c: pot temperature to hold, NaN while
-    none is. cooks: the meal is on, be it resting off the heat. on_hob: the pot stands there. deeds: of the
-    day's cook, as the bench keeps them.
+    none is or hands are at the pot. on_hob: the pot stands there. deeds: of the day's cook, as the bench
+    keeps them.
     """
 
     t_s: NDArray
     asked: NDArray
     set_c: NDArray
-    cooks: NDArray
     on_hob: NDArray
     deeds: Sequence[dict[str, Any]]
 
@@ -98,24 +98,25 @@ def hand_day(sky: Sky, day: Day, hob: Hob, wind: Wind, every_min: float = 10.0, 
             deed = deeds.pop(0)
             hob.deed(deed["do"], deed.get("value"))
         k = int(index[i])
-        holds = bool(np.isfinite(day.set_c[k]) and day.cooks[k])
+        holds = bool(np.isfinite(day.set_c[k]))
         share = _held(day.set_c[k] - hob.pot.contents_c) if holds else float(day.asked[k])
         hand.look(float(t), suns[i], holds or share > 0.0, bool(called[i]), share)
-        lit = hand.aim is not None and day.on_hob[k] > 0.5 and hob.box is None
-        watts = hob.light.watts(hand.aim, suns[i], float(beam[i])) if lit else (0.0, 0.0)
+        watts = (0.0, 0.0)
+        if hand.aim is not None and day.on_hob[k] > 0.5 and hob.box is None:
+            watts = hob.light.watts(hand.aim.tolist(), suns[i].tolist(), float(beam[i]))
         hob.let(_STEP_S, watts, wind.speed_at(float(t)))
         inside = hob.box or hob.pot
         rows[:, i] = sum(watts), hob.box.temp_c if hob.box else hob.pot.contents_c, inside.cooked
-    out = [np.interp(day.t_s, grid, row) for row in rows]
+    heat_w, contents_c, cooked = (np.interp(day.t_s, grid, row) for row in rows)
     figures = {"delivered_j": round(float(rows[0].sum()) * _STEP_S), "every_min": every_min,
                "touches": float(hand.touches)}
-    return HandDay(*out, figures)
+    return HandDay(heat_w, contents_c, cooked, figures)
 
 
 def _called(grid: NDArray, deeds: Sequence[dict[str, Any]]) -> NDArray:
     """Steps at which the day's cook has just turned the heat."""
     out = np.zeros(len(grid), dtype=bool)
-    at = [d["t_s"] for d in deeds if d["do"] in _HEAT_DEEDS]
+    at = [d["t_s"] + _SAID_S for d in deeds if d["do"] in _HEAT_DEEDS]
     out[np.minimum(np.searchsorted(grid, at), len(grid) - 1)] = True
     return out
 

@@ -13,6 +13,7 @@ from rich.progress import BarColumn, Progress, TaskID, TextColumn, TimeRemaining
 from rich.table import Table
 from sunhob import report
 from sunhob.errors import UserError
+from sunhob.report_story import timeline_text
 from sunhob.run_result import RunResult
 
 from . import scenario as scenarios
@@ -123,11 +124,18 @@ def demo_command(
 def _show(result: RunResult) -> None:
     console = Console(soft_wrap=True, highlight=False)
     console.print(f"{result.about}\nTimes in {result.timezone}.\n", markup=False)
-    console.print(report.timeline_text(result), markup=False)
+    console.print(timeline_text(result), markup=False)
     table = Table(title="Figures", show_header=False)
     for label, value in report.figures(result):
         table.add_row(label, value)
     console.print(table)
+    compared = report.comparison(result)
+    if compared:
+        beside = Table("", "by itself", "by hand",
+                       title=f"Beside a hand on the dish every {result.by_hand['every_min']:.0f} minutes")
+        for row in compared:
+            beside.add_row(*row)
+        console.print(beside)
     for note in (*result.notes, *report.CAUTIONS):
         console.print(f"- {note}", markup=False)
 

@@ -24,8 +24,8 @@ CALM_US = 10_000_000  # between looks at the pot while little changes
 REST_US = 3_000_000
 MOVE_US = 500_000
 CALM_W, CALM_K = 0.02, 0.4  # change from look to look: share of the light on it, of its metal
-COLUMNS = ("t_s", "contents_c", "underside_c", "water_kg", "boiled_kg", "absorbed_w", "cooked", "scorch", "on_hob",
-           "lid")
+COLUMNS = ("t_s", "contents_c", "underside_c", "water_kg", "boiled_kg", "absorbed_w", "cooked", "scorch",
+           "on_hob", "lid")
 
 
 class Hob:
@@ -150,8 +150,9 @@ class Hob:
                pot.ledger.boiled_kg, sum(self._watts), cooked, pot.scorch, self.on_hob, pot.lid)
         for values, one in zip(self._rows.values(), row, strict=True):
             values.append(one)
+        dry = pot.dry and sum(self._watts) > 0.0 and pot.food not in MEDIA
         seen = (("boiled", pot.boiling), ("cooked", cooked >= 1.0), ("scorched", pot.scorch >= 1.0),
-                ("dry", pot.dry and sum(self._watts) > 0.0 and pot.food not in MEDIA), ("too_hot", pot.too_hot))
+                ("dry", dry), ("too_hot", pot.too_hot))
         for name, there in seen:
             if there and name not in self.first_s:
                 self.first_s[name] = t_s

@@ -4,13 +4,13 @@ Counted from the first moment within the band to the end of the wish; only while
 holds a pot without it.
 """
 
+import itertools
 from collections.abc import Sequence
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 from sunhob.run_result import Trace
-from sunhob_board.declared import modes
 
 BAND_K = 2.0
 _ENDS = ("leave", "aside", "serve", "knob", "link_heat", "link_watts", "link_leave", "box", "chain_open")
@@ -37,9 +37,13 @@ def hold_band(trace: Trace, actions: Sequence[dict[str, Any]], events: Sequence[
     first = int(np.argmax(inside))
     sunny: NDArray[np.bool_] = trace.dni_w_m2[rows][first:] >= sunny_w_m2
     good = float(inside[first:][sunny].mean()) if sunny.any() else float("nan")
-    turns = [e for e in events if t[first] <= e["t_s"] <= t[-1] and (
-        e["name"] == "dial" or (e["name"] == "mode" and e["b"] in (modes.RESTING, modes.COMING)))]
+    told = [(e["t_s"], e["a"]) for e in events if e["name"] == "dial"]
+    turns = [t_s for (_, before), (t_s, heat) in itertools.pairwise(told)
+             if heat != before and t[first] <= t_s <= t[-1]]
+    # a pot that comes down to the wish overshoots only once it has been there
+    there = off <= 0.0
+    over_k = float(off[int(np.argmax(there)):].max()) if there.any() else float(off[first:].max())
     hours = max(float(t[-1] - t[first]), 1.0) / 3600.0
-    return {"hold_in_band": round(good, 4), "hold_overshoot_k": round(float(off[first:].max()), 2),
+    return {"hold_in_band": round(good, 4), "hold_overshoot_k": round(over_k, 2),
             "hold_reached_s": round(float(t[first] - wish["t_s"]), 1),
             "hold_moves_per_hour": round(len(turns) / hours, 1)}

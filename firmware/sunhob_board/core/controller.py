@@ -26,7 +26,7 @@ _NIGHT_U = -0.02
 _ASK_AGAIN_MS = 60_000
 _HOME = 2  # purpose of a way told in no_path
 _QUIET_MS = 300_000  # after a key, a start or a move it does not move on by itself so long
-_TELL_LAG_MDEG = 250
+_TELL_LAG_MDEG = 100
 
 
 class Controller:

@@ -63,9 +63,25 @@ class Tracker:
         else:
             self.sun.trailing_aim(lag_udeg, out)
 
+    def _dwell_start(self, out):
+        """Fill out with where a dwell begins: where the middle of the deadband will be half a dwell later.
+
+        The sun walks along its own path, so on a trail beside it the start lies along that path too, and not
+        along the trail; but for aims so near the sun that this could lead it.
+        """
+        centre = self.centre_udeg()
+        if self.angle_deg == 0 or centre <= 4 * self.half:
+            self._direction(centre - self.half, out)
+            return
+        self._direction(centre, out)
+        self.aims.turn_with_sun(self.half * 1.7453293e-8 / self._cos_dec(), out)
+
+    def _cos_dec(self):
+        return math.cos(self.sun.dec_udeg * 1.7453293e-8)
+
     def is_large(self):
         """Whether the next step is a move that hands at the pot must be warned of."""
-        self._direction(self.centre_udeg() - self.half, self._aim)
+        self._dwell_start(self._aim)
         self.mount.enu(self._now)
         apart = 0.0
         for i in range(3):
@@ -74,7 +90,6 @@ class Tracker:
 
     def step(self):
         """Start the move to the next aim; sets when the one after is due."""
-        self._direction(self.centre_udeg() - self.half, self._aim)
+        self._dwell_start(self._aim)
         self.reachable = self.mount.aim(self._aim[0], self._aim[1], self._aim[2])
-        cos_dec = math.cos(self.sun.dec_udeg * 1.7453293e-8)
-        self.due_ms = min(_SLOW_MS, int(2 * self.half * 1000 / (_SUN_UDEG_PER_S * cos_dec)))
+        self.due_ms = min(_SLOW_MS, int(2 * self.half * 1000 / (_SUN_UDEG_PER_S * self._cos_dec())))

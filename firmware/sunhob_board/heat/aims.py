@@ -27,6 +27,7 @@ class Aims:
         self.mount = mount
         self.table = table
         lat = s.site_latitude_udeg * 1.7453293e-8
+        self._pole = (math.cos(lat), math.sin(lat))
         self.half_udeg = int(s.tracking_deadband_deg * 500_000)
         self._pair = (Trail(table, lat), Trail(table, lat))
         self._in_use = -1
@@ -60,6 +61,16 @@ class Aims:
         trail = self._pair[self._in_use]
         trail.turn(self.sun)
         trail.aim(lag_udeg, out)
+
+    def turn_with_sun(self, angle_rad, vec):
+        """Turn vec about the pole, the way the sun goes, in place."""
+        c, s = self._pole
+        e, n, u = vec
+        cos, sin = math.cos(angle_rad), math.sin(angle_rad)
+        along = (n * c + u * s) * (1.0 - cos)
+        vec[0] = e * cos + (n * s - u * c) * sin
+        vec[1] = n * cos - e * s * sin + c * along
+        vec[2] = u * cos + e * c * sin + s * along
 
     # --- looking at the trails in turn ---------------------------------------------------------
 

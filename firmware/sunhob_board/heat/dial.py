@@ -13,6 +13,7 @@ SCALE = (10, 1, 1000)  # of the value, to what the cook says
 _EVERY_MS = 20_000  # watts follow the beam no oftener
 _STEP = 20  # and by no less than this, in permille
 _WEAK_W_M2 = 100.0  # below this the beam says nothing of full heat
+_FADE_MS = 300_000  # a weaker beam is believed in so slowly: the edge of a cloud turns nothing up
 
 
 class Dial:
@@ -29,6 +30,7 @@ class Dial:
         self.blind = False  # the probe tells something, but it is not to be believed
         self.refused = ""
         self._since_ms = 0
+        self._full_w = 0.0
 
     @property
     def asked(self):
@@ -54,6 +56,7 @@ class Dial:
         self.kind = kind
         self.value = value
         self._since_ms = _EVERY_MS
+        self._full_w = 0.0
         if kind == PERCENT:
             value = max(0, min(1000, value))
             self.permille = value if value >= self.least else 0
@@ -77,11 +80,16 @@ class Dial:
         return moved
 
     def _for_watts(self, dt_ms, full_w, beam_w_m2):
+        """Full heat believed in: up with the beam at once, or the pot would get too much; down slowly."""
         self._since_ms += dt_ms
-        if self._since_ms < _EVERY_MS or beam_w_m2 < _WEAK_W_M2 or full_w <= 0.0:
+        if beam_w_m2 < _WEAK_W_M2 or full_w <= 0.0:
+            return self.permille
+        fade = min(dt_ms, _FADE_MS) / _FADE_MS
+        self._full_w = max(full_w, self._full_w - (self._full_w - full_w) * fade)
+        if self._since_ms < _EVERY_MS:
             return self.permille
         self._since_ms = 0
-        want = max(self.least, int(min(1000.0, self.value * 1000.0 / full_w)))
+        want = max(self.least, int(min(1000.0, self.value * 1000.0 / self._full_w)))
         if abs(want - self.permille) < _STEP and want not in (self.least, 1000):
             return self.permille
         return want
