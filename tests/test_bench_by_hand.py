@@ -24,7 +24,8 @@ def _day(light, every_min=10.0, asked=1.0, set_c=np.nan, deeds=(), hours=2.0):
     t = np.arange(0.0, 3600.0 * hours, 10.0)
     sky = Sky(_SITE, _START, 3600.0 * hours)
     day = Day(t, np.full_like(t, asked), np.full_like(t, set_c), np.ones_like(t), deeds)
-    got = hand_day(sky, day, Hob(Pot(water_kg=4.0), light, 29.0), Wind(0.0, 0.0, 3600.0 * hours, 1), every_min)
+    calm = Wind(0.0, 0.0, 3600.0 * hours, 1)
+    got = hand_day(sky, day, Hob(Pot(water_kg=4.0), light, 29.0), calm, every_min)
     full = float(np.mean(sky.beam(t) * light.full_share(sky.sun_array(t)))) * light.w_per_share
     return got, asked * full * 3600.0 * hours
 

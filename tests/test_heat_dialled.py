@@ -82,9 +82,15 @@ def test_watts_follow_the_beam(board):
     board.run(60)
     got = status(board)
     assert got["heat_now_w"] == pytest.approx(500, rel=0.05)
-    board.beam.value = int(board.beam.value * 0.75)
-    board.run(60)
+    clear = board.beam.value
+    board.beam.value = int(clear * 0.75)
+    board.run(20)
+    assert status(board)["heat_now_w"] == pytest.approx(375, rel=0.1), "a thin cloud turns nothing up at once"
+    board.run(1200)
     assert status(board)["heat_now_w"] == pytest.approx(500, rel=0.05)
+    board.beam.value = clear
+    board.run(40)
+    assert status(board)["heat_now_w"] == pytest.approx(500, rel=0.05), "and a stronger sun down soon"
     knob(board, 90)
     board.run(10)
     assert status(board)["heat_kind"] == "percent", "the knob at the dish has the last word"

@@ -207,11 +207,16 @@ def test_the_band_is_counted_from_when_it_is_reached_and_under_sun():
     contents = [60.0] * 100 + [80.5] * 300 + [75.0] * 200
     beam = [900.0] * 400 + [50.0] * 100 + [900.0] * 100
     turn = {"name": "dial", "t_s": 250.0, "a": 400, "b": 0}
-    got = held(contents, beam, [turn, turn | {"t_s": 50.0}])
+    got = held(contents, beam, [turn | {"t_s": 50.0, "a": 1000}, turn, turn | {"t_s": 300.0}])
     assert got["hold_reached_s"] == 100.0
     assert got["hold_in_band"] == pytest.approx(300.0 / 400.0)
     assert got["hold_overshoot_k"] == 0.5
     assert got["hold_moves_per_hour"] == pytest.approx(3600.0 / 499.0, abs=0.06)
+
+
+def test_a_pot_that_comes_down_to_the_wish_overshoots_once_it_was_there():
+    got = held([95.0 - 0.1 * k for k in range(160)] + [79.0, 81.2, 80.0], [900.0] * 163)
+    assert got["hold_overshoot_k"] == pytest.approx(1.2)
 
 
 def test_a_wish_never_reached_and_none_at_all():
