@@ -7,10 +7,10 @@ loop, every output goes off first, and the chip restarts into the safe side.
 
 def start():
     """Make the board and its app; nothing moves yet."""
-    from .boards import pico
+    from .boards import pick
     from .core.app import App
 
-    return App(pico.Board())
+    return App(pick.board())
 
 
 def run():

@@ -52,5 +52,13 @@ def sync():
     pass
 
 
+class _Uname(tuple):
+    """Like the board's: a tuple whose last part is also called machine."""
+
+    @property
+    def machine(self):
+        return self[4]
+
+
 def uname():
-    return ("rp2", "rp2", "1.27.0", "bench", "bench")
+    return _Uname(("rp2", "rp2", "1.27.0", "bench", "Raspberry Pi Pico with RP2040"))

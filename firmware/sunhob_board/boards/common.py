@@ -1,0 +1,136 @@
+"""What every board does with its pins, made from the tables of its own file.
+
+Units: ms, ADC counts 0..65535. Buttons and flags close to ground with the pull-up on; the stop chain is
+wired the other way: a healthy chain drives its input high, a cut wire reads as open.
+A board file holds NAME, PINS (what each GPIO carries), OUTSIDE (resistors the chip lacks, in words) and the
+few methods in which its chip differs. Nothing else knows pins.
+"""
+
+import time
+
+import machine
+
+from ..core import panel as keys
+from ..drivers.light_ads1115 import Light
+from ..drivers.rtc_ds3232 import Rtc
+from ..drivers.thermocouple_max31855 import Thermocouple
+
+# name, mask bit, level at which the thing is so
+INPUTS = (
+    ("leave", keys.LEAVE, 0), ("aside", keys.ASIDE, 0), ("arm", keys.ARM, 0), ("confirm", keys.CONFIRM, 0),
+    ("stop_chain", keys.CHAIN, 1), ("pot", keys.POT, 0), ("home1", keys.HOME1, 0), ("home2", keys.HOME2, 0),
+)
+OUTPUTS = ("motor_enable", "buzzer", "lamp_hands_in", "lamp_armed", "lamp_fault")
+BAUD = 115_200
+_WDT_MS = 8_000
+
+
+class CommonBoard:
+    """Pins, converters, link, clock chip, watchdog and the sleep between ticks. DATA: folder in flash.
+
+    A board's own class adds NAME, PINS, OUTSIDE, TIMER (number of the timer that ends a sleep), drives(s)
+    and, where its chip asks for it, other settings of the buses.
+    """
+
+    DATA = "/data/"
+    PINS = {}
+    OUTSIDE = {}
+    TIMER = -1
+
+    def __init__(self):
+        pin, pins = machine.Pin, self.PINS
+        self.outputs = [pin(pins[name], pin.OUT, value=0) for name in OUTPUTS]
+        self._out = 0
+        self._woken = False
+        self._wake = self._edge
+        self.console = None
+        self.inputs = []
+        for name, bit, level in INPUTS:
+            if name in pins:
+                self._input(name, bit, level)
+        self.knob = self._converter(pins["adc_knob"])
+        self.uart = self._uart()
+        self.i2c = machine.I2C(0, sda=pin(pins["i2c_sda"]), scl=pin(pins["i2c_scl"]), freq=400_000)
+        self.rtc = Rtc(self.i2c)
+        self.light = Light(self.i2c)
+        self.contents, self.underside = self._probes()
+        self._timer = machine.Timer(self.TIMER)
+        self.wdt = None
+
+    def _input(self, name, bit, level):
+        pin = machine.Pin
+        if name in self.OUTSIDE:
+            line = pin(self.PINS[name], pin.IN)
+        else:
+            line = pin(self.PINS[name], pin.IN, pin.PULL_DOWN if level else pin.PULL_UP)
+        line.irq(handler=self._edge, trigger=pin.IRQ_FALLING | pin.IRQ_RISING)
+        self.inputs.append((line, bit, level))
+
+    @staticmethod
+    def _converter(number):
+        return machine.ADC(number)
+
+    def _uart(self):
+        """The port of the link on its own two pins."""
+        pin, pins = machine.Pin, self.PINS
+        uart = machine.UART(0, BAUD, tx=pin(pins["uart_tx"]), rx=pin(pins["uart_rx"]), rxbuf=1024,
+                            txbuf=1024, timeout=0)
+        uart.irq(self._edge, machine.UART.IRQ_RXIDLE)
+        return uart
+
+    def _probes(self):
+        """The two thermocouple converters. They are only read from, but the bus takes a pin to write on:
+        it gets the one that then turns back into the second select pin."""
+        pin, pins = machine.Pin, self.PINS
+        spi = machine.SPI(1, baudrate=1_000_000, polarity=0, phase=0, sck=pin(pins["spi_sck"]),
+                          mosi=pin(pins["select_underside"]), miso=pin(pins["spi_miso"]))
+        return (Thermocouple(spi, pin(pins["select_contents"], pin.OUT, value=1)),
+                Thermocouple(spi, pin(pins["select_underside"], pin.OUT, value=1)))
+
+    def _edge(self, _source):
+        self._woken = True
+
+    def start_watchdog(self):
+        self.wdt = machine.WDT(timeout=_WDT_MS)
+
+    def feed(self):
+        if self.wdt is not None:
+            self.wdt.feed()
+
+    @staticmethod
+    def ticks_ms():
+        return time.ticks_ms()
+
+    @staticmethod
+    def reset_cause():
+        return machine.reset_cause()
+
+    def read_inputs(self):
+        mask = 0
+        for line, bit, level in self.inputs:
+            if line.value() == level:
+                mask |= bit
+        return mask
+
+    def write_outputs(self, mask):
+        """Bit i of the mask drives OUTPUTS[i]."""
+        if mask == self._out:
+            return
+        self._out = mask
+        for i in range(len(self.outputs)):
+            self.outputs[i].value(mask >> i & 1)
+
+    def all_off(self):
+        for line in self.outputs:
+            line.value(0)
+
+    def idle(self, ms):
+        """Sleep up to `ms`, woken early by any input edge or by the link."""
+        if ms <= 0 or self._woken:
+            self._woken = False
+            ms = 1
+        self._timer.init(mode=machine.Timer.ONE_SHOT, period=ms, callback=self._wake)
+        while not self._woken and not (self.console is not None and self.console.any()):
+            machine.idle()
+        self._woken = False
+        self._timer.deinit()
