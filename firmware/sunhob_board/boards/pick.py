@@ -21,4 +21,4 @@ def board():
     if name is None:
         raise RuntimeError("no board file for " + os.uname().machine)
     package = __name__[: __name__.rfind(".")]
-    return getattr(__import__(package + "." + name, None, None, (name,)), "Board")()
+    return __import__(package + "." + name, None, None, (name,)).Board()
