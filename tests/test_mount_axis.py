@@ -2,6 +2,7 @@
 
 import pytest
 from hypothesis import given
+from hypothesis import settings as hypothesis_settings
 from hypothesis import strategies as st
 from sunhob_board.mount.axis import Axis
 from sunhob_board.mount.geometry import Geometry
@@ -23,12 +24,14 @@ def test_trapezoid_times(deg, speed, accel, seconds):
     assert found == pytest.approx(seconds * 1000, abs=2)
 
 
+@hypothesis_settings(deadline=None)
 @given(st.integers(0, 2**70))
 def test_isqrt(n):
     r = isqrt(n)
     assert r * r <= n < (r + 1) ** 2
 
 
+@hypothesis_settings(deadline=None)
 @given(st.integers(0, 320_000), st.integers(1, 6400), st.integers(1, 6400))
 def test_profile_never_goes_back_and_ends_right(d, v, a):
     p = Profile()
@@ -67,6 +70,7 @@ def test_tracking_step_takes_few_ticks():
     assert drive.position == axis.steps(40_080_000)
 
 
+@hypothesis_settings(deadline=None)
 @given(st.lists(st.tuples(st.integers(-20_000_000, 380_000_000), st.integers(1, 9)), min_size=1, max_size=4),
        st.sampled_from([-1, 0, 1]), st.integers(0, 2**30 - 1))
 def test_every_move_ends_from_the_approach_side(moves, approach, now):
@@ -81,6 +85,7 @@ def test_every_move_ends_from_the_approach_side(moves, approach, now):
             assert drive.sent[-1][0] == approach
 
 
+@hypothesis_settings(deadline=None)
 @given(st.integers(1, 60), st.integers(-20_000_000, 380_000_000), st.integers(-20_000_000, 380_000_000))
 def test_stopped_and_sent_elsewhere_it_still_arrives(ticks, first, second):
     axis, drive = make()

@@ -8,7 +8,7 @@ An empty FIFO is a stop.
 from collections import deque
 
 DEPTH = 8
-OVERHEAD_US = 4
+OVERHEAD_US = 7  # from a word taken up to its first step
 
 
 def unpack_word(word: int) -> tuple[int, int, int]:

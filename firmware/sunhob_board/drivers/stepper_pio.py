@@ -2,6 +2,7 @@
 
 Units: steps, microseconds (the state machine runs at 1 MHz). Word, from bit 0: direction 1, steps - 1 in 11,
 delay in 18 bits; one step takes 2 * delay + 5 us. An empty FIFO leaves STEP low: starved is stopped.
+The direction stands 6 us before the first step: boxed drives with opto-couplers ask for 5.
 """
 
 # pyright: reportUndefinedVariable=false
@@ -22,7 +23,7 @@ def segment():
     pull(block).side(0)
     out(pins, 1).side(0)
     out(x, 11).side(0)
-    out(isr, 18).side(0)
+    out(isr, 18).side(0)[3]
     label("step")
     mov(y, isr).side(1)
     label("high")
