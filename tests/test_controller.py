@@ -11,7 +11,7 @@ from sunhob.optics.geometry import optics_fingerprint
 from sunhob.settings import load_cooker
 from sunhob_board.core import panel as keys
 from sunhob_board.core import settings as settings_reader
-from sunhob_board.declared import modes
+from sunhob_board.declared import interlocks, modes
 from sunhob_board.declared import settings as table
 from sunhob_board.store.slots import Slots
 
@@ -255,3 +255,23 @@ def test_restart_on_the_sun_leaves_by_itself_and_stays_unarmed(board, tmp_path):
     assert again.app.controller.armed_ms <= 0 and "warn" in again.names()
     again.run(120)
     assert again.app.controller.mode == modes.PARKED
+
+
+@pytest.mark.parametrize("on_sun", [True, False])
+def test_without_settings_it_calls_for_help(tmp_path, on_sun):
+    """Nothing can move: the fault lamp is on, and it beeps; without a pause if it may be on the sun."""
+    b = parked(tmp_path, MORNING)
+    if on_sun:
+        cooking(b)
+    for name in tmp_path.glob("settings.*"):
+        name.unlink()
+    b.out = 0
+    b.boot()
+    outs = []
+    for _ in range(20):
+        b.run(1)
+        outs.append(b.out)
+    assert all(out & 16 and not out & 1 for out in outs)
+    assert (min(out & 2 for out in outs) > 0) == on_sun and any(out & 2 for out in outs)
+    assert [a for name, a, _ in b.events if name == "trip"] == [interlocks.INDEX["settings"],
+                                                             interlocks.INDEX["park_bright"]]

@@ -1,10 +1,12 @@
 """Clock, panel, place, dial and interlock engine by themselves. Units: ms, micro-degrees, permille."""
 
+import json
 from types import SimpleNamespace
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from sunhob.errors import UserError
 from sunhob_board.core import panel as keys
 from sunhob_board.core import ticks
 from sunhob_board.core.clock import DAY_MS, Clock
@@ -16,6 +18,8 @@ from sunhob_board.heat import dial as heat
 from sunhob_board.heat.dial import Dial
 from sunhob_board.heat.regulate import Regulator
 from sunhob_board.safety.interlocks import Interlocks
+from sunhob_sim import wasm_home
+from sunhob_sim.wasm_sun import run_micropython
 
 from .chip import Chip
 
@@ -113,6 +117,13 @@ def test_panel_debounces_a_press_but_not_an_opened_chain():
     assert not panel.held & keys.CHAIN
 
 
+def tick(locks, ms, *rows):
+    locks.begin()
+    for row in rows:
+        locks.put(row)
+    locks.tick(ms)
+
+
 def make_locks(**dwells):
     log = []
     s = SimpleNamespace(**(vars(defaults()) | dwells))
@@ -124,17 +135,17 @@ def test_one_small_cloud_does_not_end_a_meal():
     i = table.INDEX["light_low"]
     for bad_s, fine_s in ((500, 30), (599, 5), (300, 10)):
         for _ in range(bad_s):
-            locks.tick(1 << i, 1000)
+            tick(locks, 1000, i)
         for _ in range(fine_s):
-            locks.tick(0, 1000)
+            tick(locks, 1000)
     assert not log
     for _ in range(600):
-        locks.tick(1 << i, 1000)
+        tick(locks, 1000, i)
     assert log == [("trip", i)] and locks.strongest == table.LEAVE
     for _ in range(179):
-        locks.tick(0, 1000)
+        tick(locks, 1000)
     assert locks.is_tripped(i)
-    locks.tick(0, 1000)
+    tick(locks, 1000)
     assert not locks.is_tripped(i)
 
 
@@ -143,13 +154,13 @@ def test_every_row_trips_after_its_dwell_and_clears_by_its_rule(row):
     locks, _ = make_locks()
     needed = locks.trip_ms[row]
     if needed > 1:
-        locks.tick(1 << row, needed - 1)
+        tick(locks, needed - 1, row)
         assert not locks.is_tripped(row)
-    locks.tick(1 << row, max(1, needed))
+    tick(locks, max(1, needed), row)
     assert locks.is_tripped(row)
     assert not locks.clear(row), "a cause that is still there cannot be cleared"
     for _ in range(3):
-        locks.tick(0, locks.over_ms[row] + 1)
+        tick(locks, locks.over_ms[row] + 1)
     assert locks.is_tripped(row) == locks.latched[row]
     assert locks.clear(row) and not locks.is_tripped(row)
 
@@ -158,3 +169,37 @@ def test_every_row_says_what_happened_what_it_did_and_what_to_do():
     for name, _trip, _over, action, _latched, *words in table.ROWS:
         assert 0 <= action < len(table.ACTIONS), name
         assert len(words) == 3 and all(w.endswith(".") for w in words), name
+
+
+NO_ALLOCATION = """
+import sys, gc, json
+sys.path.append('/')
+from sunhob_board.declared import interlocks as table
+from sunhob_board.safety.interlocks import Interlocks
+from sunhob_board.core.settings import defaults
+locks = Interlocks(defaults(), lambda code, a, b: None, 0, 1)
+def turn(ms):
+    locks.begin()
+    for i in range(locks.n):
+        locks.put(i, 7)
+    locks.tick(ms)
+turn(1); turn(1)
+gc.collect()
+gc.disable()
+before = gc.mem_alloc()
+for _ in range(50):
+    turn(10)
+more = gc.mem_alloc() - before
+print([more, locks.n, sum(locks.tripped), locks.strongest])
+"""
+
+
+def test_a_tick_with_every_row_bad_allocates_nothing_on_micropython():
+    try:
+        wasm_home.ensure()
+    except UserError as error:
+        pytest.skip(str(error))
+    modules = ("__init__", "declared/__init__", "declared/interlocks", "declared/settings",
+               "core/__init__", "core/settings", "safety/__init__", "safety/interlocks")
+    more, n, tripped, strongest = json.loads(run_micropython(NO_ALLOCATION, {}, modules)[0])
+    assert more <= 64 and tripped > n // 2 and strongest == table.HOLD

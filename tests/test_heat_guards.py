@@ -39,7 +39,9 @@ class Kitchen:
             for probe in (self.contents, self.underside):
                 if probe is not None and probe.mc is not None:
                     probe.mc += probe.rise_mk_s
-            self.locks.tick(self.guards.mask(1000, mode, pot, self, watts), 1000)
+            self.locks.begin()
+            self.guards.judge(1000, mode, pot, self, watts)
+            self.locks.tick(1000)
         for probe in (self.contents, self.underside):
             if probe is not None:
                 probe.rise_mk_s = 0
@@ -119,10 +121,14 @@ def test_a_pot_too_hot_is_left_a_little_before(rise_c_s, trips_from_c):
     k = Kitchen()
     k.put(3600, 150, trips_from_c - 1.5, 900)
     k.underside.rise_mk_s = int(rise_c_s * 1000)
-    k.locks.tick(k.guards.mask(100, modes.COOKING, True, k, 900), 100)
+    k.locks.begin()
+    k.guards.judge(100, modes.COOKING, True, k, 900)
+    k.locks.tick(100)
     assert "pot_hot" not in k.tripped()
     k.underside.mc = int((trips_from_c + 0.5) * 1000)
-    k.locks.tick(k.guards.mask(100, modes.COOKING, True, k, 900), 100)
+    k.locks.begin()
+    k.guards.judge(100, modes.COOKING, True, k, 900)
+    k.locks.tick(100)
     assert "pot_hot" in k.tripped()
     assert not k.locks.clear(table.INDEX["pot_hot"])
 

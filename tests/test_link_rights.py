@@ -93,13 +93,13 @@ def test_who_may_do_what(in_mode, method, mode):
     c = b.app.controller
     assert names_of(b) == mode
     params, granted = RIGHTS[method]
-    before = (c.armed_ms, c.dial.permille, b.app.locks.tripped, b.app.north_deg)
+    before = (c.armed_ms, c.dial.permille, bytes(b.app.locks.tripped), b.app.north_deg)
     day, told = b.rtc.day, len(b.events)
     reply = b.ask(method, **params)
     assert ("result" in reply) == (mode in granted), reply
     if "error" in reply or method in HARMLESS:
         assert names_of(b) == mode and b.rtc.day == day
-        assert (c.dial.permille, b.app.locks.tripped, b.app.north_deg) == before[1:]
+        assert (c.dial.permille, bytes(b.app.locks.tripped), b.app.north_deg) == before[1:]
     moved = b.pair[0].steps, b.pair[1].steps, c.busy
     b.run(1.5)
     if not moved[2]:  # whatever it sets out to do is announced for a while first
@@ -152,11 +152,12 @@ def test_the_clock_set_from_afar_takes_the_arming_away(in_mode):
 
 def test_a_latched_fault_is_cleared_from_afar_only_while_a_cook_is_there(in_mode):
     b = in_mode("PARKED")
-    b.app.conditions.mask, judge = (lambda *a: judge(*a) | 1 << LATE), b.app.conditions.mask
+    judge = b.app.conditions.judge
+    b.app.conditions.judge = lambda *a: (judge(*a), b.app.locks.put(LATE))
     b.run(3)
     assert b.app.locks.is_tripped(LATE)
     assert "still there" in b.ask("clear", code=LATE)["error"]["message"]
-    b.app.conditions.mask = judge
+    b.app.conditions.judge = judge
     b.run(2)
     b.app.controller.attend_ms = 0
     assert "at the dish" in b.ask("clear", code=LATE)["error"]["message"]

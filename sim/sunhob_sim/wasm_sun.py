@@ -22,7 +22,8 @@ const {module, files, program} = JSON.parse(fs.readFileSync(0, 'utf8'));
 const {loadMicroPython} = await import(module);
 const stdout = (line) => fs.writeSync(1, line + '\\n');
 const mp = await loadMicroPython({heapsize: 256 * 1024, stdout, linebuffer: true});
-for (const part of ['', '/sun', '/heat']) mp.FS.mkdir('/sunhob_board' + part);
+const parts = ['', '/sun', '/heat', '/safety', '/declared', '/core'];
+for (const part of parts) mp.FS.mkdir('/sunhob_board' + part);
 for (const [name, body] of Object.entries(files)) mp.FS.writeFile(name, Buffer.from(body, 'base64'));
 mp.runPython(program);
 """

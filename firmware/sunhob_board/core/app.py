@@ -40,6 +40,7 @@ from .tracking import Tracker
 
 _C = ev.CODES
 _FAST_MS = 100
+_BEEP_EVERY = 5
 _SAVE_PLACE_MS = 500
 _GC_EVERY = 32
 _SUN_EVERY_MS = 1_000
@@ -60,6 +61,7 @@ class App:
         self.board_name = board.NAME
         self.trouble = ""
         self.controller = None
+        self.alarmed = False
         self.sun = None
         self.sun_ok = False
         self.telemetry_ms = 0
@@ -97,6 +99,8 @@ class App:
         self.conditions.heat_table_bad = self.heating.code
         if self.trouble:
             self.conditions.settings_bad = True
+            got = Place(board.rtc).read()
+            self.alarmed = got is None or bool(got[2] & ON_SUN)
         else:
             self._wire()
             self.trouble = self.trouble or self.heating.trouble
@@ -232,11 +236,12 @@ class App:
         self._seen |= 1
         if c is not None:
             chain = bool(self.panel.held & keys.CHAIN)
-            bad = self.conditions.mask(c, self.clock, self.sun if self.sun_ok else None, chain,
-                                       self.sensors.beam_w_m2, self.sensors.open_w_m2)
-            bad |= self.guards.mask(dt, c.mode, bool(self.panel.held & keys.POT), self.sensors,
-                                    self.heating.heat_w)
-            self.locks.tick(bad, dt)
+            self.locks.begin()
+            self.conditions.judge(c, self.clock, self.sun if self.sun_ok else None, chain,
+                                  self.sensors.beam_w_m2, self.sensors.open_w_m2)
+            self.guards.judge(dt, c.mode, bool(self.panel.held & keys.POT), self.sensors,
+                              self.heating.heat_w)
+            self.locks.tick(dt)
             self._seen |= 2
             c.dial.blind = self.locks.is_tripped(table.INDEX["probe_stuck"])
             if self.heating.tick(dt, self.sun_ok, c.dial, self.sensors.beam_w_m2):
@@ -249,8 +254,7 @@ class App:
             self._keep_journal(c)
             self._lamps(c)
         else:
-            self.locks.tick(1 << table.INDEX["settings"] if self.conditions.settings_bad else
-                            1 << self.conditions.table_row, dt)
+            self._alarm(dt)
             self._seen |= 2
         self._seen |= 4
         self._link(now, dt)
@@ -267,6 +271,15 @@ class App:
         wait = self._wait(c)
         self._due = ticks.add(board.ticks_ms(), wait)
         return wait
+
+    def _alarm(self, dt):
+        """Nothing can move, and nobody knows where the light is: fault lamp on, a beep every few seconds, and
+        without a pause where the dish may be on the sun."""
+        self.locks.begin()
+        self.locks.put(table.INDEX["settings"])
+        self.locks.put(table.INDEX["park_bright"], -1)
+        self.locks.tick(dt)
+        self.board.write_outputs(16 | (2 if self.alarmed or self._n % _BEEP_EVERY == 0 else 0))
 
     def _wait(self, c):
         if self.panel.settling:

@@ -1,6 +1,6 @@
-"""Judges every interlock row's condition at this tick and hands back the mask of bad ones.
+"""Judges at each tick the conditions of clock, tables, place, cook and light.
 
-Units: W/m2, degrees, s, ms. The only place where a measured value becomes a condition.
+Units: W/m2, degrees, s, ms. The pot's are judged in heat/guards.py.
 """
 
 import math
@@ -20,7 +20,7 @@ def haurwitz_w_m2(sin_elevation):
 
 
 class Conditions:
-    """mask(...) -> bits of the rows that are bad now. Values for the log go to locks.value."""
+    """judge(...) puts the rows that are bad now into the interlocks."""
 
     def __init__(self, s, locks):
         self.s = s
@@ -36,61 +36,54 @@ class Conditions:
         self.axis_stuck = False
         self.attendance_out = False
 
-    def mask(self, c, clock, sun, chain_closed, beam_w_m2, open_w_m2):
-        bad = 0
-        v = self.locks.value
+    def judge(self, c, clock, sun, chain_closed, beam_w_m2, open_w_m2):
+        """sun: None where its place is not known."""
+        s, put = self.s, self.locks.put
         if not chain_closed:
-            bad |= 1 << _I["stop_chain"]
+            put(_I["stop_chain"])
         if self.settings_bad:
-            bad |= 1 << _I["settings"]
+            put(_I["settings"])
         if not clock.known:
-            bad |= 1 << _I["clock_unset"]
+            put(_I["clock_unset"])
         if clock.jumped_ms:
-            v[_I["clock_jumped"]] = clock.jumped_ms // 1000
-            bad |= 1 << _I["clock_jumped"]
+            put(_I["clock_jumped"], clock.jumped_ms // 1000)
         if self.table_row >= 0:
-            bad |= 1 << self.table_row
-        if self.table_days_left < self.s.interlock_table_warn_days:
-            v[_I["table_ageing"]] = self.table_days_left
-            bad |= 1 << _I["table_ageing"]
-        if 0 < self.s.interlock_north_old_h <= self.north_age_h:
-            v[_I["north_old"]] = self.north_age_h
-            bad |= 1 << _I["north_old"]
+            put(self.table_row)
+        if self.table_days_left < s.interlock_table_warn_days:
+            put(_I["table_ageing"], self.table_days_left)
+        if 0 < s.interlock_north_old_h <= self.north_age_h:
+            put(_I["north_old"], self.north_age_h)
         if self.heat_table_bad:
-            v[_I["heat_table"]] = self.heat_table_bad
-            bad |= 1 << _I["heat_table"]
+            put(_I["heat_table"], self.heat_table_bad)
         if not self.place_known:
-            bad |= 1 << _I["place_unknown"]
+            put(_I["place_unknown"])
         if self.axis_stuck:
-            bad |= 1 << _I["axis_limit"]
+            put(_I["axis_limit"])
         if self.attendance_out:
-            bad |= 1 << _I["attendance"]
+            put(_I["attendance"])
         if self.late_ms:
-            v[_I["loop_late"]] = self.late_ms
-            bad |= 1 << _I["loop_late"]
+            put(_I["loop_late"], self.late_ms)
         if self.restarted:
-            bad |= 1 << _I["restarted"]
+            put(_I["restarted"])
         if sun is not None and clock.known:
-            bad |= self._sky(c, sun, beam_w_m2, open_w_m2)
-        return bad
+            self._sky(c, sun, beam_w_m2, open_w_m2)
+        elif c.mode == modes.PARKED:
+            put(_I["park_bright"], -1)  # where the sun stands is not known: it may shine in
 
     def _sky(self, c, sun, beam_w_m2, open_w_m2):
-        s = self.s
-        bad = 0
+        s, put = self.s, self.locks.put
         if c.mode == modes.PARKED:
             if c.rest.cover:
-                self.locks.value[_I["park_bright"]] = c.rest.rest_udeg // 100_000
-                bad |= 1 << _I["park_bright"]
+                put(_I["park_bright"], c.rest.rest_udeg // 100_000)
             if c.rest.not_yet:
-                self.locks.value[_I["way_closed"]] = int(sun.elevation_deg)
-                bad |= 1 << _I["way_closed"]
+                put(_I["way_closed"], int(sun.elevation_deg))
         row = _I["sun_low"]
         limit = s.interlock_sun_low_deg
         if self.locks.is_tripped(row):
             limit += s.interlock_sun_low_hysteresis_deg
         if sun.u < math.sin(math.radians(limit)):
-            self.locks.value[row] = int(sun.elevation_deg * 1000)
-            return bad | 1 << row  # a low sun's light says nothing of cloud
+            put(row, int(sun.elevation_deg * 1000))
+            return  # a low sun's light says nothing of cloud
         row = _I["light_low"]
         weak = self.locks.is_tripped(row)
         if c.mode == modes.COOKING:
@@ -101,6 +94,4 @@ class Conditions:
             level = _OPEN_SHARE * haurwitz_w_m2(sun.u)
             light = open_w_m2
         if light < level:
-            self.locks.value[row] = int(light)
-            bad |= 1 << row
-        return bad
+            put(row, int(light))

@@ -285,7 +285,7 @@ class Controller:
         if strongest < table.LEAVE:
             return
         if self.mode in modes.COOKS and strongest in (table.LEAVE, table.LOCK):
-            cloud = self.locks.acting == 1 << _I["light_low"]
+            cloud = self.locks.only(_I["light_low"])
             self._begin(modes.LEAVING)
             self.resume = cloud and bool(self.s.cook_return_after_cloud)
             if self.resume and self.haze.left():

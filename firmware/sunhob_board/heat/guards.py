@@ -1,7 +1,7 @@
 """What the pot itself forbids: scorch, dry, too hot, missing or lifted, and probes not to be believed.
 
-Units: milli-degC, mK, W, ms. mask() gives the bits of the interlock rows that are bad now; how long each
-must last, and what it does, stands in declared/interlocks.py.
+Units: milli-degC, mK, W, ms. judge() puts the interlock rows that are bad now; how long each must last, and
+what it does, stands in declared/interlocks.py.
 """
 
 from ..declared import interlocks as table
@@ -28,7 +28,7 @@ _LONG_MS = 1 << 28
 
 
 class Guards:
-    """mask(...) -> bits of the pot's interlock rows. Values for the log go to locks.value."""
+    """judge(...) puts the pot's rows into the interlocks."""
 
     def __init__(self, s, locks):
         self.s = s
@@ -41,49 +41,44 @@ class Guards:
         self._gone_ms = 0
         self._open_ms = 0
 
-    def mask(self, dt_ms, mode, pot_seen, sensors, heat_w):
+    def judge(self, dt_ms, mode, pot_seen, sensors, heat_w):
         """heat_w: heat on the pot by the table and the beam [W]."""
         contents, under = sensors.contents, sensors.underside
         heat_w = int(heat_w)
-        bad = self._pot(dt_ms, mode, pot_seen, contents)
-        bad |= self._probes(contents, under, pot_seen, heat_w)
+        self._pot(dt_ms, mode, pot_seen, contents)
+        self._probes(contents, under, pot_seen, heat_w)
         if sensors.light.silent_ms > _SILENT_MS:
-            bad |= 1 << _I["light_sensor"]
+            self.locks.put(_I["light_sensor"])
         self._warm(dt_ms, heat_w)
         in_food = contents.mc if contents is not None else None
         below = under.mc if under is not None else None
-        bad |= self._hot(contents, under)
+        self._hot(contents, under)
         if in_food is not None:
             self._boiling(dt_ms, in_food)
             if mode in _ON_SUN:
-                bad |= self._burning(in_food, below)
-        return bad
+                self._burning(in_food, below)
 
     def _pot(self, dt_ms, mode, pot_seen, contents):
         unplugged = contents is not None and contents.fault == OPEN
         self._open_ms = min(self._open_ms + dt_ms, _LONG_MS) if unplugged else 0
         if pot_seen:
             self._gone_ms = 0
-            return 0
+            return
         self._gone_ms = min(self._gone_ms + dt_ms, _LONG_MS)
         lifted = unplugged and abs(self._open_ms - self._gone_ms) <= _TOGETHER_MS
         if mode == modes.RESTING or (mode in _ON_SUN and lifted):
-            return 1 << _I["pot_lifted"]
-        return 1 << _I["pot_missing" if mode in _ON_SUN else "pot_absent"]
+            self.locks.put(_I["pot_lifted"])
+        else:
+            self.locks.put(_I["pot_missing" if mode in _ON_SUN else "pot_absent"])
 
     def _probes(self, contents, under, pot_seen, heat_w):
-        bad = 0
-        v = self.locks.value
         for probe, row in ((contents, _I["probe_contents"]), (under, _I["probe_underside"])):
             if probe is None:
                 continue
             if probe.fault != OK and pot_seen:
-                v[row] = probe.fault
-                bad |= 1 << row
+                self.locks.put(row, probe.fault)
             if probe.same_ms > _SAME_MS and heat_w > _FLOWS_W:
-                v[_I["probe_stuck"]] = 0 if probe is contents else 1
-                bad |= 1 << _I["probe_stuck"]
-        return bad
+                self.locks.put(_I["probe_stuck"], 0 if probe is contents else 1)
 
     def _warm(self, dt_ms, heat_w):
         """The heat the pot still feels: up at once, down as the shell cools. So neither a cloud, after which
@@ -100,9 +95,8 @@ class Guards:
         for probe in (under, contents):
             if probe is not None and probe.mc is not None:
                 if probe.mc + max(0, probe.rise_mk_s) * _AHEAD_S > limit:
-                    self.locks.value[row] = probe.mc
-                    return 1 << row
-        return 0
+                    self.locks.put(row, probe.mc)
+                    return
 
     def _boiling(self, dt_ms, in_food):
         off = in_food - self.boil_mc
@@ -112,16 +106,12 @@ class Guards:
             self._boil_ms = min(self._boil_ms + dt_ms, _LONG_MS)
 
     def _burning(self, in_food, below):
-        bad = 0
-        v = self.locks.value
         limit = max(_LEAST_SCORCH_MK, self._uk_per_w * self._warm_w // 1000)
         over = 0 if below is None else below - in_food
         if self._boil_ms >= _BOILED_MS and (in_food > self.boil_mc + _ABOVE_BOIL_MK or over > 2 * limit):
-            v[_I["dry_pot"]] = in_food
-            bad |= 1 << _I["dry_pot"]
+            self.locks.put(_I["dry_pot"], in_food)
         if self.locks.is_tripped(_I["scorch"]):
             limit = limit * 4 // 5
         if below is not None and below > _SCORCH_FROM_MC and over > limit:
-            v[_I["scorch"]] = v[_I["scorch_stays"]] = over
-            bad |= 1 << _I["scorch"] | 1 << _I["scorch_stays"]
-        return bad
+            self.locks.put(_I["scorch"], over)
+            self.locks.put(_I["scorch_stays"], over)

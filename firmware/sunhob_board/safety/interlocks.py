@@ -1,14 +1,14 @@
 """Runs the interlock table: dwell before it trips, dwell before it is over, latches.
 
-Units: ms for dwell. Conditions are handed in as a mask of rows that are bad at this tick; dwells are
-counters of elapsed time, so they neither wrap nor age.
+Units: ms for dwell. At each tick begin(), then put() for every row that is bad, then tick(). One byte a
+row, so that nothing is allocated; dwells are counters of elapsed time, so they neither wrap nor age.
 """
 
 from ..declared import interlocks as table
 
 
 class Interlocks:
-    """tripped: mask of rows in force. strongest: the strongest action among them."""
+    """now: rows bad at this tick. strongest: the strongest action in force. value: numbers for the log."""
 
     def __init__(self, s, emit, code_trip, code_over):
         self.emit = emit
@@ -17,13 +17,15 @@ class Interlocks:
         self.n = len(table.ROWS)
         self.trip_ms = [self._dwell(s, row[1]) for row in table.ROWS]
         self.over_ms = [self._dwell(s, row[2]) for row in table.ROWS]
-        self.actions = [row[3] for row in table.ROWS]
-        self.latched = [row[4] for row in table.ROWS]
+        self.actions = bytes([row[3] for row in table.ROWS])
+        self.latched = bytes([int(row[4]) for row in table.ROWS])
         self.value = [0] * self.n
         self.count = [0] * self.n
-        self.tripped = 0
-        self.bad = 0
+        self.now = bytearray(self.n)
+        self.bad = bytearray(self.n)
+        self.tripped = bytearray(self.n)
         self.strongest = table.TELL
+        self._in_force = bytearray(len(table.ACTIONS))  # how many rows of each action
         self._at_rest = False
 
     @staticmethod
@@ -31,78 +33,82 @@ class Interlocks:
         seconds = getattr(s, what) if isinstance(what, str) else what
         return int(seconds * 1000)
 
-    def tick(self, bad, dt_ms):
-        """bad: mask of rows whose condition is bad now; dt_ms: time since the last call."""
-        if bad == self.bad and self._at_rest:
+    def begin(self):
+        """A new tick: no row is bad yet."""
+        now = self.now
+        for i in range(self.n):
+            now[i] = 0
+
+    def put(self, i, value=None):
+        """Row i is bad at this tick; value: what the log shall tell of it, a whole number."""
+        self.now[i] = 1
+        if value is not None:
+            self.value[i] = value
+
+    def tick(self, dt_ms):
+        """Judge the rows put into `now`; dt_ms: time since the last call."""
+        now = self.now  # one by one: four at once would make a tuple
+        bad = self.bad
+        tripped = self.tripped
+        count = self.count
+        if now == bad and self._at_rest:
             return
-        self.bad = bad
         rest = True
         for i in range(self.n):
-            bit = 1 << i
-            is_bad = bad & bit
-            is_tripped = self.tripped & bit
-            if bool(is_bad) == bool(is_tripped):
-                self.count[i] = 0
-                continue
-            if is_tripped and self.latched[i]:
-                self.count[i] = 0
+            is_bad = bad[i] = now[i]
+            if is_bad == tripped[i] or (tripped[i] and self.latched[i]):
+                count[i] = 0
                 continue
             rest = False
             limit = self.trip_ms[i] if is_bad else self.over_ms[i]
-            self.count[i] += dt_ms
-            if self.count[i] >= limit:
-                self.count[i] = 0
-                self._turn(i, bool(is_bad))
+            count[i] += dt_ms
+            if count[i] >= limit:
+                count[i] = 0
+                self._turn(i, is_bad)
         self._at_rest = rest
 
     def _turn(self, i, on):
-        if on:
-            self.tripped |= 1 << i
-        else:
-            self.tripped &= ~(1 << i)
+        self._set(i, on)
         self.emit(self.code_trip if on else self.code_over, i, self.value[i])
-        self._rank()
 
-    def _rank(self):
-        strongest = table.TELL
-        for i in range(self.n):
-            if self.tripped & (1 << i) and self.actions[i] > strongest:
-                strongest = self.actions[i]
+    def _set(self, i, on):
+        if self.tripped[i] == on:
+            return
+        self.tripped[i] = on
+        self._in_force[self.actions[i]] += 1 if on else -1
+        strongest = len(table.ACTIONS) - 1
+        while strongest > table.TELL and not self._in_force[strongest]:
+            strongest -= 1
         self.strongest = strongest
 
     def has(self, action):
         """Whether a row with this very action is in force."""
-        for i in range(self.n):
-            if self.actions[i] == action and self.tripped & (1 << i):
-                return True
-        return False
+        return self._in_force[action] > 0
 
-    @property
-    def acting(self):
-        """Mask of the tripped rows that do more than tell."""
-        mask = self.tripped
-        for i in range(self.n):
-            if self.actions[i] == table.TELL:
-                mask &= ~(1 << i)
-        return mask
+    def only(self, i):
+        """Whether row i is in force and no other that does more than tell."""
+        if not self.tripped[i]:
+            return False
+        for k in range(self.n):
+            if k != i and self.tripped[k] and self.actions[k] != table.TELL:
+                return False
+        return True
 
     @property
     def any_latched(self):
         """Whether a fault that a person must clear is in force."""
         for i in range(self.n):
-            if self.latched[i] and self.tripped & (1 << i):
+            if self.latched[i] and self.tripped[i]:
                 return True
         return False
 
     def is_tripped(self, i):
-        return bool(self.tripped & (1 << i))
+        return bool(self.tripped[i])
 
     def clear(self, i):
         """A person clears a latched row whose cause is gone. Returns False while it is still bad."""
-        if self.bad & (1 << i):
+        if self.bad[i]:
             return False
-        if self.tripped & (1 << i):
-            self.tripped &= ~(1 << i)
-            self._rank()
+        self._set(i, 0)
         self._at_rest = False
         return True
