@@ -139,7 +139,7 @@ def test_an_episode_runs_and_a_crash_is_a_hazard(monkeypatch):
     )
     good = run_text(text)
     assert good.hazards == "" and good.detected and good.told > 0
-    monkeypatch.setattr("sunhob_sim.bench.Bench.run", lambda self: 1 / 0)
+    monkeypatch.setattr("sunhob_sim.bench.Bench.run", lambda *_: 1 / 0)
     assert run_text(text).hazards == "crash"
 
 

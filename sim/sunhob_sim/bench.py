@@ -20,6 +20,7 @@ from sunhob.run_result import RunResult, utc_text
 from sunhob.settings import Cooker, board_bytes
 from sunhob.sun_table import STEP_DAYS, build_table
 from sunhob_board.core import panel as keys
+from sunhob_board.declared import modes
 from sunhob_board.link import frame
 
 from . import pins
@@ -90,7 +91,7 @@ class Bridge:
         self.cook: Cook | None = None
         self.tray: Tray | None = None
         self.outputs, self.motion = plant.outputs, plant.motion
-        self.inputs, self.adc = plant.inputs, plant.adc
+        self.inputs, self.adc = plant.inputs, plant.pin_adc
 
     def attach(self, board: VirtualBoard) -> None:
         """The board's own step queues drive the plant's axes."""
@@ -219,17 +220,18 @@ class Bench:
         now = self.plant.mount
         self.plant.stand(dataclasses.replace(now, north_deg=now.north_deg + deg))
 
-    def run(self, progressed: Progressed | None = None) -> None:
-        """Boot and cycle the firmware to the end of the scenario."""
+    def run(self, progressed: Progressed | None = None, quiet_s: float = float("inf")) -> None:
+        """Boot and cycle the firmware to the end of the scenario, or until it has rested for quiet_s seconds
+        with nothing to come: parked or locked, no deed and no fault due."""
         began = time.perf_counter()
         end_us = int(self.scenario.seconds * 1e6)
         next_s = 0.0
         self.engine.boot()
         board, cycle = self.board, self.engine.cycle
-        while board.now_us < end_us:
+        while board.now_us < end_us and not (board.now_us >= next_s * 1e6 and self._rests(quiet_s)):
             cycle()
             if board.now_us >= next_s * 1e6:
-                next_s = board.now_us / 1e6 + _HEAP_EVERY_S
+                next_s = board.now_us / 1e6 + min(_HEAP_EVERY_S, quiet_s / 4.0)
                 self.heap_peak = max(self.heap_peak, self.engine.heap_bytes())
                 if progressed is not None:
                     progressed(board.now_us / 1e6)
@@ -237,6 +239,17 @@ class Bench:
         self.wall_s = time.perf_counter() - began
         if progressed is not None:
             progressed(self.scenario.seconds)
+
+    def _rests(self, quiet_s: float) -> bool:
+        """Whether nothing has happened for so long, and nothing more is to happen."""
+        told = self.uplink.events
+        if not told or self.cook.next_s != float("inf") or self.tray.next_s != float("inf"):
+            return False
+        mode = next((e["b"] for e in reversed(told) if e["name"] in ("mode", "boot")), None)
+        if told[-1]["name"] == "boot" or mode in (modes.PARKED, modes.LOCKED):
+            since_s = max(told[-1]["t_s"], *(d["t_s"] for d in (*self.cook.done, *self.tray.told)), 0.0)
+            return not self.plant.moving and self.board.now_us / 1e6 - since_s > quiet_s
+        return False
 
     def close(self) -> None:
         self.engine.close()

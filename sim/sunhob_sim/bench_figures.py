@@ -11,8 +11,9 @@ from sunhob_board.declared import modes
 from sunhob_board.declared.interlocks import INDEX
 from sunhob_board.heat import dial as heat_dial
 
+from . import pins
 from .by_hand import Day, hand_day
-from .faults.plan import untrue_of
+from .faults.plan import astray_of, halts_of, untrue_of
 from .hob import Hob
 from .hold_band import hold_band
 from .judge import cover_told, judge, stranded
@@ -150,13 +151,14 @@ def _untrue_s(bench: Bench) -> list[tuple[float, float]]:
     norths = [e["t_s"] for e in bench.uplink.events if e["name"] == "north_set"]
     bumps = [(bump, min((t for t in norths if t > bump), default=float("inf")))
              for bump in (d["t_s"] for d in bench.cook.done if d["do"] == "bump")]
-    return bumps + untrue_of(bench.scenario)
+    homed = [e["t_s"] for e in bench.uplink.events if e["name"] == "homed" and e["a"] == 2]
+    return bumps + untrue_of(bench.scenario, homed)
 
 
 def hazards_of(bench: Bench, true: Truth) -> list[dict[str, Any]]:
     """The hazards of a bench as it stands, from the plant's true state."""
     return judge(true, _armed_s(bench), _true_from_s(bench), _untrue_s(bench), _cover_s(bench),
-                 _parked_s(bench))
+                 _parked_s(bench), halted_s(bench), astray_of(bench.scenario))
 
 
 def _parked_s(bench: Bench) -> list[tuple[float, float]]:
@@ -173,6 +175,17 @@ def _parked_s(bench: Bench) -> list[tuple[float, float]]:
         elif since is None and rests:
             since = event["t_s"]
     return spans if since is None else [*spans, (since, float("inf"))]
+
+
+def halted_s(bench: Bench) -> list[tuple[float, float]]:
+    """From each opening of the stop chain, or break of its line, to the first LEAVE after it is whole again
+    [s from start]: closing it moves nothing, a person must ask for the motion."""
+    closes = [d["t_s"] for d in bench.cook.done if d["do"] == "chain_close"]
+    leaves = [t for t, pin in bench.plant.presses if pin == pins.LEAVE]
+    leaves += [d["t_s"] for d in bench.cook.done if d["do"] == "link_leave"]
+    spans = [(d["t_s"], min((t for t in closes if t > d["t_s"]), default=float("inf")))
+             for d in bench.cook.done if d["do"] == "chain_open"] + halts_of(bench.scenario)
+    return [(a, min((t for t in leaves if t > b), default=float("inf"))) for a, b in spans]
 
 
 def _cover_s(bench: Bench) -> list[tuple[float, float]]:
@@ -222,7 +235,7 @@ def finish(bench: Bench) -> RunResult:
     return RunResult(
         scenario=one.name, about=" ".join(one.about.split()), engine=bench.engine_name, start=one.start,
         timezone=one.timezone, simulated_s=one.seconds, wall_s=bench.wall_s, tracking=_tracking(trace),
-        hazards=hazards_of(bench, true), stranded=stranded(true),
+        hazards=hazards_of(bench, true), stranded=stranded(true, None, halted_s(bench)),
         cover_told=cover_told(true, _cover_s(bench)),
         events=bench.uplink.events, energy_j=round(motor_j + rest_j, 1),
         motor_j=round(motor_j, 1), motor_s=round(motor_s, 2),

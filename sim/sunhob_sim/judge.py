@@ -113,11 +113,14 @@ def _loose(truth: Truth, limits: Limits, spared: NDArray | None = None) -> list[
     return found
 
 
-def _cannot_move(truth: Truth, first: int, last: int) -> bool:
-    """No drive can move in most of the episode: stop chain open, supply gone, or both axes dead."""
+def _cannot_move(truth: Truth, first: int, last: int, halted_s: Spans = ()) -> bool:
+    """No drive can or may move in most of the episode: stop chain open, or closed and LEAVE not pressed
+    since (halted_s), supply gone, or both axes dead."""
     held = {name: values[first:last] for name, values in truth.held.items()}
     dead = (held["dead1"] > 0.5) & (held["dead2"] > 0.5)
     stuck = (held["chain"] < 0.5) | (held["supply"] < 0.5) | dead
+    for from_s, to_s in halted_s:
+        stuck |= (truth.t_s[first:last] >= from_s) & (truth.t_s[first:last] <= to_s)
     lasting_s = np.diff(truth.t_s[first : last + 1])
     return bool(lasting_s[stuck].sum() > 0.5 * lasting_s.sum())
 
@@ -130,7 +133,7 @@ def _told(truth: Truth, first: int, last: int) -> bool:
     return bool(alarm.any() or not powered.any())
 
 
-def loose_rows(truth: Truth, limits: Limits, cover_s: Spans = ()) -> list[Hazard]:
+def loose_rows(truth: Truth, limits: Limits, cover_s: Spans = (), halted_s: Spans = ()) -> list[Hazard]:
     """Loose light for longer than one planned leave and 10 s, each with what it counts as.
 
     'loose_light' is hazard (a). Apart from the hazards: 'stranded' if no drive could end it and the alarm
@@ -143,20 +146,20 @@ def loose_rows(truth: Truth, limits: Limits, cover_s: Spans = ()) -> list[Hazard
     out = []
     for first, last in every:
         kind = "loose_light" if (first, last) in left else "cover_told"
-        if _cannot_move(truth, first, last) and _told(truth, first, last):
+        if _cannot_move(truth, first, last, halted_s) and _told(truth, first, last):
             kind = "stranded"
         out.append(_loose_row(truth, kind, first, last))
     return out
 
 
-def loose_light(truth: Truth, limits: Limits, cover_s: Spans = ()) -> list[Hazard]:
+def loose_light(truth: Truth, limits: Limits, cover_s: Spans = (), halted_s: Spans = ()) -> list[Hazard]:
     """(a) gathered light loose for longer than one planned leave and 10 s, that could have been ended."""
-    return [row for row in loose_rows(truth, limits, cover_s) if row["kind"] == "loose_light"]
+    return [row for row in loose_rows(truth, limits, cover_s, halted_s) if row["kind"] == "loose_light"]
 
 
-def stranded(truth: Truth, limits: Limits | None = None) -> list[Hazard]:
+def stranded(truth: Truth, limits: Limits | None = None, halted_s: Spans = ()) -> list[Hazard]:
     """Loose light that no drive could end and that was told: counted apart from the hazards."""
-    rows = loose_rows(truth, limits or Limits.of(truth.flat))
+    rows = loose_rows(truth, limits or Limits.of(truth.flat), (), halted_s)
     return [row for row in rows if row["kind"] == "stranded"]
 
 
@@ -274,8 +277,8 @@ def pushing_stop(truth: Truth) -> list[Hazard]:
     return out
 
 
-def no_warning(truth: Truth, limits: Limits) -> list[Hazard]:
-    """(f) off the sun, at rest, where hands may be: it moved and had not sounded for 2 s before."""
+def no_warning(truth: Truth, limits: Limits, astray_s: Spans = ()) -> list[Hazard]:
+    """(f) but for spans in which a drive turns unasked: off the sun, at rest, where hands may be: it moved and had not sounded for 2 s before."""
     on_s = truth.t_s[truth.held["buzzer"] > 0.5]
     out = []
     for first, last in moving_episodes(truth):
@@ -283,7 +286,8 @@ def no_warning(truth: Truth, limits: Limits) -> list[Hazard]:
         on_pot = truth.separation_deg[first] < limits.dial_deg + MARGIN_DEG
         on_pot = on_pot and truth.sun_elevation_deg[first] > 0
         span = np.ptp(truth.axes_deg[first : last + 1], axis=0).max()
-        if on_pot or span < SMALL_DEG:
+        astray = any(from_s - 1.0 <= at <= to_s for from_s, to_s in astray_s)
+        if on_pot or astray or span < SMALL_DEG:
             continue
         heard = on_s[(on_s >= at - WARN_WITHIN_S) & (on_s <= at)]
         if heard.size == 0 or at - heard[0] < WARN_S - 0.1:
@@ -309,7 +313,8 @@ def pot_too_hot(truth: Truth) -> list[Hazard]:
 
 
 def judge(truth: Truth, armed_s: Iterable[float] = (), true_from_s: float = 0.0,
-          untrue_s: Spans = (), cover_s: Spans = (), parked_s: Spans = ()) -> list[Hazard]:
+          untrue_s: Spans = (), cover_s: Spans = (), parked_s: Spans = (), halted_s: Spans = (),
+          astray_s: Spans = ()) -> list[Hazard]:
     """All hazards in order of time: dicts of kind, at_utc, detail.
 
     armed_s: seconds from the start at which the cook armed a return by other means than the button.
@@ -318,10 +323,13 @@ def judge(truth: Truth, armed_s: Iterable[float] = (), true_from_s: float = 0.0,
     untrue_s: (from, to) in seconds from the start, of times after a bump in which they were not.
     cover_s: (from, to) in seconds from the start, in which the board asked for the dish to be covered.
     parked_s: (from, to) in seconds from the start, in which the dish was parked or locked.
+    halted_s: (from, to) of times from an opening of the stop chain, or of its line, to the next LEAVE after it.
+    astray_s: (from, to) of times in which a drive turned without being asked.
     """
     limits = Limits.of(truth.flat)
-    out = loose_light(truth, limits, cover_s) + unarmed_return(truth, limits, armed_s)
-    out += motion_chain_open(truth) + pushing_stop(truth) + no_warning(truth, limits) + pot_too_hot(truth)
+    out = loose_light(truth, limits, cover_s, halted_s) + unarmed_return(truth, limits, armed_s)
+    out += motion_chain_open(truth) + pushing_stop(truth) + no_warning(truth, limits, astray_s)
+    out += pot_too_hot(truth)
     out += ahead_of_sun(truth, limits, true_from_s, untrue_s)
     out += cover_untold(truth, limits, cover_s, parked_s, true_from_s, untrue_s)
     return sorted(out, key=lambda row: (row["at_utc"], row["kind"]))

@@ -14,8 +14,9 @@ from sunhob.sun_truth import sun_azel
 
 from ..faults.library import BY_NAME, Fault
 
-HOURS = 1.5
+HOURS = 1.2
 _START_MIN_DEG = 18.0
+_ARMS_S = 182.0
 _SOUTH = {"low_deg": -170.0, "high_deg": 190.0, "home_deg": 182.0, "approach": -1}
 _POLAR = (
     {"low_deg": 60.0, "high_deg": 300.0, "home_deg": 178.0},
@@ -33,7 +34,6 @@ _COOKS_DEEDS = (
     "link_aside",
     "link_heat",
     "chain_open",
-    "chain_close",
     "pot_lift",
     "pot_set",
     "stir",
@@ -114,30 +114,43 @@ def _deed(text: _Text, start: datetime, at_s: float, do: str, **more: object) ->
 
 
 def _cook(text: _Text, chance: random.Random, start: datetime) -> None:
-    """Set the clock, home, arm; then what this cook happens to do."""
-    _deed(text, start, 1.0, "cover")
+    """Set the clock and home with the cover on, uncover and arm; then what this cook happens to do."""
+    _deed(text, start, 0.0, "cover")
     _deed(text, start, 2.0, "clock")
     _deed(text, start, 6.0, "leave")
-    _deed(text, start, 160.0, "uncover")
     _deed(text, start, 170.0, "knob", value=chance.choice((100, 100, round(chance.uniform(30, 100)))))
-    _deed(text, start, 180.0, "arm")
+    _deed(text, start, _ARMS_S - 2.0, "uncover")
+    _deed(text, start, _ARMS_S, "arm")
     for minute in range(45, int(60 * HOURS), 45):
         if chance.random() < 0.7:
             _deed(text, start, 60.0 * minute, "confirm")
     for _ in range(chance.choice((0, 0, 1, 2, 4))):
         do = chance.choice(_COOKS_DEEDS)
         more = {"value": round(chance.uniform(0, 100))} if do in ("knob", "link_heat") else {}
-        _deed(text, start, chance.uniform(200.0, 3600.0 * HOURS - 60.0), do, **more)
+        at_s = chance.uniform(200.0, 3600.0 * HOURS - 1200.0)
+        _deed(text, start, at_s, do, **more)
+        if do == "chain_open":  # somebody opened it for a reason, and sees to it
+            _see_to_chain(text, chance, start, at_s)
+
+
+def _see_to_chain(text: _Text, chance: random.Random, start: datetime, at_s: float) -> None:
+    """Close the chain again and press LEAVE, which is all that moves the dish then."""
+    at_s += chance.uniform(20.0, 300.0)
+    _deed(text, start, at_s, "chain_close")
+    _deed(text, start, at_s + chance.uniform(5.0, 120.0), "leave")
 
 
 def _fault(text: _Text, chance: random.Random, start: datetime, fault: Fault) -> None:
-    at_s = chance.uniform(1.0, 200.0) if chance.random() < 0.1 else chance.uniform(200.0, 3000.0)
+    at_s = chance.uniform(1.0, 200.0) if chance.random() < 0.1 else chance.uniform(200.0, 2400.0)
     more: dict[str, object] = {}
     if chance.random() < 0.5:
         more["minutes"] = round(chance.choice((0.1, 0.5, 2.0, 10.0, 40.0)) * chance.uniform(0.5, 1.5), 3)
     if fault.low < fault.high:
         more["severity"] = round(chance.uniform(fault.low, fault.high), 4)
     text.put("[[fault]]", name=fault.name, at=_at(start, at_s), **more)
+    if fault.halts:
+        lasts_s = 60.0 * float(str(more.get("minutes", 0)))
+        _deed(text, start, at_s + lasts_s + chance.uniform(5.0, 300.0), "leave")
 
 
 def episode_text(seed: int, faults: tuple[str, ...]) -> str:

@@ -15,7 +15,7 @@ from .deeds import PINS, Deed
 @dataclass(frozen=True)
 class Fault:
     """One kind of fault. untrue: clock or base no longer true to what the board was told while it is on;
-    strands: no drive can be expected to move while it is on."""
+    halts: the board must take the stop chain for open while it is on; astray: a drive turns unasked."""
 
     name: str
     group: str
@@ -26,7 +26,8 @@ class Fault:
     high: float = 1.0
     unit: str = ""
     untrue: bool = False
-    strands: bool = False
+    halts: bool = False
+    astray: bool = False
 
 
 def _sensor(name: str, channel: int, what: str) -> list[Fault]:
@@ -108,6 +109,7 @@ def _drive(axis: int) -> list[Fault]:
             -1.0,
             1.0,
             "deg/s",
+            astray=True,
         ),
         Fault(
             f"axis{n}_slips", "drive", f"axis {n} slips at once", deeds.slip(axis), None, -15.0, 15.0, "deg"
@@ -118,7 +120,14 @@ def _drive(axis: int) -> list[Fault]:
 def _switch(name: str, words: str) -> list[Fault]:
     pin, good = PINS[name], deeds.contact_good(PINS[name])
     return [
-        Fault(f"{name}_low", "switch", f"the {words} stays low", deeds.contact(pin, 0), good),
+        Fault(
+            f"{name}_low",
+            "switch",
+            f"the {words} stays low",
+            deeds.contact(pin, 0),
+            good,
+            halts=name == "chain",
+        ),
         Fault(f"{name}_high", "switch", f"the {words} stays high", deeds.contact(pin, 1), good),
         Fault(
             f"{name}_bounces",
@@ -129,6 +138,7 @@ def _switch(name: str, words: str) -> list[Fault]:
             0.5,
             4.0,
             "of 6 ms",
+            halts=name == "chain",
         ),
     ]
 
@@ -222,7 +232,7 @@ FAULTS: tuple[Fault, ...] = (
         "ms",
     ),
     Fault(
-        "power_cut", "supply", "no supply for a while", deeds.power_cut, None, 1.0, 600.0, "s", strands=True
+        "power_cut", "supply", "no supply for a while", deeds.power_cut, None, 1.0, 600.0, "s"
     ),
     Fault("brown_outs", "supply", "a storm of short outages", deeds.brown_outs, None, 3.0, 15.0, "outages"),
     Fault("gust", "surroundings", "a strong wind gets up", deeds.gust, deeds.calm, 6.0, 16.0, "m/s"),

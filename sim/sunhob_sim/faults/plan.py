@@ -5,6 +5,7 @@ minutes in files.
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from .library import BY_NAME
@@ -25,6 +26,24 @@ def planned_of(scenario: Scenario) -> list[Planned]:
     return found
 
 
-def untrue_of(scenario: Scenario) -> list[tuple[float, float]]:
-    """(from, to) in seconds of the times in which clock or base were not what the board was told."""
-    return [(one.start_s, math.inf) for one in planned_of(scenario) if one.fault.untrue]
+def untrue_of(scenario: Scenario, homed_s: Sequence[float] = ()) -> list[tuple[float, float]]:
+    """(from, to) in seconds of the times in which clock, base or axes were not where the board was told;
+    axes that no longer stray are true again once home is found (at homed_s)."""
+    spans = []
+    for one in planned_of(scenario):
+        if one.fault.untrue:
+            spans.append((one.start_s, math.inf))
+        elif one.fault.group == "drive":
+            over_s = one.start_s if one.fault.end is None else one.start_s + one.lasts_s
+            spans.append((one.start_s, min((t for t in homed_s if t > over_s), default=math.inf)))
+    return spans
+
+
+def halts_of(scenario: Scenario) -> list[tuple[float, float]]:
+    """(from, to) in seconds of the times in which the stop chain's line told the board of an open chain."""
+    return [(one.start_s, one.start_s + one.lasts_s) for one in planned_of(scenario) if one.fault.halts]
+
+
+def astray_of(scenario: Scenario) -> list[tuple[float, float]]:
+    """(from, to) in seconds of the times in which a drive turned without being asked."""
+    return [(one.start_s, one.start_s + one.lasts_s) for one in planned_of(scenario) if one.fault.astray]
