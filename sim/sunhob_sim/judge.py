@@ -278,7 +278,8 @@ def pushing_stop(truth: Truth) -> list[Hazard]:
 
 
 def no_warning(truth: Truth, limits: Limits, astray_s: Spans = ()) -> list[Hazard]:
-    """(f) but for spans in which a drive turns unasked: off the sun, at rest, where hands may be: it moved and had not sounded for 2 s before."""
+    """(f) off the sun, at rest, where hands may be: it moved and had not sounded for 2 s before; but for
+    spans in which a drive turns unasked."""
     on_s = truth.t_s[truth.held["buzzer"] > 0.5]
     out = []
     for first, last in moving_episodes(truth):
@@ -323,7 +324,7 @@ def judge(truth: Truth, armed_s: Iterable[float] = (), true_from_s: float = 0.0,
     untrue_s: (from, to) in seconds from the start, of times after a bump in which they were not.
     cover_s: (from, to) in seconds from the start, in which the board asked for the dish to be covered.
     parked_s: (from, to) in seconds from the start, in which the dish was parked or locked.
-    halted_s: (from, to) of times from an opening of the stop chain, or of its line, to the next LEAVE after it.
+    halted_s: (from, to) of times from an opening of the stop chain, or of its line, to the next LEAVE.
     astray_s: (from, to) of times in which a drive turned without being asked.
     """
     limits = Limits.of(truth.flat)

@@ -94,9 +94,8 @@ def _judged(bench: Bench, scenario: Scenario, wall_s: float) -> Row:
     later = [e for e in bench.uplink.events if e["t_s"] >= at_s]
     kinds = sorted({one["kind"] for one in found})
     detail = "; ".join(f"{one['at_utc']} {one['kind']}: {one['detail']}" for one in found[:3])
-    return _row(
-        scenario, bench.engine_name, kinds, detail, later, _loose_s(true, at_s), len(stranded(true, None, halted_s(bench))), wall_s
-    )
+    left = len(stranded(true, None, halted_s(bench)))
+    return _row(scenario, bench.engine_name, kinds, detail, later, _loose_s(true, at_s), left, wall_s)
 
 
 def _loose_s(true: Truth, from_s: float) -> float:
