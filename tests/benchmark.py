@@ -16,6 +16,7 @@ import benchmark_heat
 import benchmark_month as month
 import numpy as np
 import optics_brute
+import test_align
 from firmware_size import sizes
 from joblib import cpu_count
 from numpy.typing import NDArray
@@ -195,8 +196,14 @@ def misplaced(share: float = 0.6) -> list[Row]:
     return rows
 
 
+def align(mounts: int = 1000) -> list[Row]:
+    """Fitted values that hold the truth within their stated 95 % band, over random mounts."""
+    return [Row(f"align: truth within the stated 95 % band, {mounts} random mounts",
+                100.0 * test_align.covered(mounts), "%", (">=", 93.0))]
+
+
 MEASURES: tuple[Callable[[], list[Row]], ...] = (
-    firmware, sun_position, sun_table, heat, leave, heap, ray_trace, pot_step, misplaced, hold,
+    firmware, sun_position, sun_table, heat, leave, heap, ray_trace, pot_step, misplaced, hold, align,
     lambda: day("cpython", "demo", 8_000), lambda: day("micropython", "demo", 1_500),
     lambda: day("cpython", "demo_windy", 8_000),
 )

@@ -184,12 +184,25 @@ def set_(
         if what == "north":
             got = dish.call("set", what="north")
             north, spread = _need(got, "north_deg"), _need(got, "standard_error_deg")
-            words = f"North correction: {north:.3f} deg, give or take {spread:.3f}."
+            words = f"North correction: {north:.3f} deg, give or take {spread:.3f}. {_moved(got, spread)}"
         else:
             day, ms = board_time(when or datetime.now(UTC))
             got = dish.call("set", what="time", day=day, ms=ms)
             words = f"Clock set to {utc_text(day, ms)}."
     _show(got, as_json, words)
+
+
+def _moved(got: dict[str, Any], spread_deg: float) -> str:
+    """How the base stands against the setting before, where the board tells it."""
+    turned, age_h = got.get("turned_deg"), got.get("was_age_h", -1)
+    if turned is None:
+        return ""
+    if age_h < 0:
+        return "It is the first on this board."
+    since = f"since it was set {age_h:.0f} h ago"
+    if abs(turned) <= 2.0 * spread_deg * 2.0**0.5:  # both sightings are that uncertain
+        return f"The base has not moved {since}, as far as two sightings can tell."
+    return f"The base has turned by {turned:+.3f} deg {since}."
 
 
 def _parse_time(text: str) -> datetime:

@@ -206,7 +206,8 @@ class Bench:
         one, base = self.scenario, self.scenario.base
         flat = self.cooker.as_dict()
         plain = {f"{s}.{k}": v for s, part in flat.items() for k, v in part.items()}
-        mount = true_mount(plain, base.north_deg, base.tilt_east_deg, base.tilt_north_deg)
+        mount = true_mount(plain, base.north_deg, base.tilt_east_deg, base.tilt_north_deg,
+                           base.axis2_zero_deg)
         return Plant(flat, self.sky, mount, one.air.wind_m_s, one.air.gust_m_s, one.seed,
                      hob=hob_of(one, self.cooker, traced))
 

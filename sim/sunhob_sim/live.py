@@ -6,13 +6,14 @@ Units: seconds of wall time and of virtual time, us where the name says so, byte
 import contextlib
 import socket
 import time
+from datetime import datetime, timedelta
 from typing import Annotated
 
 import typer
 from sunhob.errors import LinkError, UserError
 
 from . import scenario as scenarios
-from .bench import Bench
+from .bench import Bench, sight_of
 
 _WAIT_S = 0.02
 _CYCLES_TO_ANSWER = 3
@@ -22,7 +23,8 @@ _HELD_MAX = 65_536  # bytes kept for a host that does not read; the oldest go fi
 class LivePort:
     """Looks like a serial port; behind it one scenario runs on, its cook included, until closed.
 
-    start_s: virtual seconds run through at once before the port opens. speed: virtual s per wall s.
+    start_s: virtual seconds run through at once before the port opens. speed: virtual s per wall s; 0: the
+    board's time goes on only while an answer is waited for, and by run_for().
     """
 
     def __init__(self, bench: Bench, start_s: float = 0.0, speed: float = 1.0) -> None:
@@ -56,11 +58,36 @@ class LivePort:
             self._asked = max(0, self._asked - 1)
             self.bench.engine.cycle()
 
+    def run_for(self, seconds: float) -> None:
+        """Run through so much virtual time at once."""
+        board = self.bench.board
+        start_us, end_us = board.now_us, self.bench.scenario.seconds * 1e6
+        while board.now_us < start_us + seconds * 1e6:
+            if board.now_us >= end_us:
+                raise LinkError(f"port bench:{self.bench.scenario.name}: the scenario is over")
+            self.bench.engine.cycle()
+        self._from_us += board.now_us - start_us
+
+    def utc(self) -> datetime:
+        """The true time on the bench."""
+        return self.bench.scenario.start + timedelta(microseconds=self.bench.board.now_us)
+
+    def sight(self) -> tuple[float, float]:
+        """What the shadow sight shows: turns of both axes [deg] that would bring the dish onto the sun."""
+        return sight_of(self.bench.plant)
+
+    def cover(self, on: bool) -> None:
+        """The cook lays the mask over the mirror, or takes it off."""
+        self.bench.cook.covered = on
+        self.bench.bridge.hands()
+
     def read(self, size: int = 1) -> bytes:
         """What the board has sent, up to `size`; waits a short while and may return nothing."""
         self.run_on()
-        if not self._held:
+        if not self._held and self.speed:
             time.sleep(_WAIT_S)
+        elif not self._held:
+            self.bench.engine.cycle()
         got = bytes(self._held[:size])
         del self._held[: len(got)]
         return got

@@ -60,12 +60,12 @@ def axis_data(flat: Mapping[str, Any], name: str) -> AxisData:
 
 
 def true_mount(flat: Mapping[str, Any], north_deg: float = 0.0, tilt_east_deg: float = 0.0,
-               tilt_north_deg: float = 0.0) -> TrueMount:
+               tilt_north_deg: float = 0.0, axis2_zero_deg: float = 0.0) -> TrueMount:
     """The mount of the settings, off by these degrees in ways the settings do not know."""
     return TrueMount(
         flat["mount.kind"], flat["site.latitude_deg"], flat["mount.north_deg"] + north_deg,
         flat["mount.tilt_east_deg"] + tilt_east_deg, flat["mount.tilt_north_deg"] + tilt_north_deg,
-        flat["mount.square_deg"], (flat["axis1.zero_deg"], flat["axis2.zero_deg"]),
+        flat["mount.square_deg"], (flat["axis1.zero_deg"], flat["axis2.zero_deg"] + axis2_zero_deg),
     )
 
 

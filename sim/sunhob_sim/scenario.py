@@ -100,6 +100,7 @@ class Base(_Part):
     north_deg: Annotated[float, Field(ge=-180, le=180)] = 0.0
     tilt_east_deg: Annotated[float, Field(ge=-10, le=10)] = 0.0
     tilt_north_deg: Annotated[float, Field(ge=-10, le=10)] = 0.0
+    axis2_zero_deg: Annotated[float, Field(ge=-10, le=10)] = 0.0
     clock_error_s: Annotated[float, Field(ge=-86400, le=86400)] = 0.0
     clock_set: bool = True
     table_days: Annotated[int, Field(ge=1, le=7000)] = 700

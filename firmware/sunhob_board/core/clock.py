@@ -14,7 +14,8 @@ _SLEW_AT_MS = 1_500
 
 
 class Clock:
-    """day, ms: the present; known: False until the chip or a person has said what time it is."""
+    """day, ms: the present; known: False until the chip or a person has said what time it is; was_set:
+    whether a person or the host said it since the start, and not the chip alone."""
 
     def __init__(self, rtc, jump_s):
         self.rtc = rtc
@@ -22,6 +23,7 @@ class Clock:
         self.day = 0
         self.ms = 0
         self.known = False
+        self.was_set = False
         self.jumped_ms = 0
         self._last = 0
         self._since_check = 0
@@ -62,7 +64,7 @@ class Clock:
     def set(self, day, ms):
         """A person or the host says what time it is; the chip is set with it."""
         self.day, self.ms = day, ms
-        self.known = True
+        self.known = self.was_set = True
         self.jumped_ms = 0
         self._align_left = 0
         self._since_check = 0

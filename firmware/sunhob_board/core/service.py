@@ -63,15 +63,22 @@ class Service:
             "full_heat_now_w": int(a.heating.full_w), "heat_least_percent": c.dial.least / 10,
             "attendance_s": max(0, c.attend_ms) // 1000,
             "axis1_deg": axes[0] / 1e6, "axis2_deg": axes[1] / 1e6,
-            "place_known": a.conditions.place_known, "clock_known": a.clock.known, "day": a.clock.day,
+            "place_known": a.conditions.place_known, "moving": a.mount.moving,
+            "play_up": [axis.taken_up for axis in a.mount.axes],
+            "clock_known": a.clock.known, "clock_was_set": a.clock.was_set, "day": a.clock.day,
             "ms": a.clock.ms, "beam_w_m2": int(a.sensors.beam_w_m2), "open_w_m2": int(a.sensors.open_w_m2),
             "contents_c": _celsius(a.sensors.contents), "underside_c": _celsius(a.sensors.underside),
             "sun_elevation_deg": round(a.sun.elevation_deg, 3) if a.sun_ok else None,
             "tripped": [row[0] for i, row in enumerate(table.ROWS) if a.locks.is_tripped(i)],
             "bad_lines": a.rpc.bad_lines, "worst_tick_ms": a.worst_ms, "north_deg": a.north_deg,
+            "north_age_h": self._north_age_h(),
             "park": PLACES[c.rest.which], "rest_deg": c.rest.rest_udeg // 100_000 / 10,
         })
         return out
+
+    def _north_age_h(self):
+        """Hours since north was set on this board; -1: never, or the time is not known."""
+        return self.app.daily.age_h(self.app.clock.day, self.app.clock.ms) if self.app.clock.known else -1
 
     def _need_controller(self):
         if self.app.controller is None:
@@ -158,10 +165,12 @@ class Service:
         a.mount.enu(vec)
         turn = math.degrees(math.atan2(a.sun.e, a.sun.n) - math.atan2(vec[0], vec[1]))
         turn = (turn + 180.0) % 360.0 - 180.0
-        a.set_north(a.north_deg + turn)
+        was, age_h = a.north_deg, self._north_age_h()
+        a.set_north(was + turn)
         se_mdeg = int(_SIGHT_MDEG / math.sqrt(1.0 - a.sun.u * a.sun.u))
         a.emit(ev.CODES["north_set"], round(a.north_deg * 1000), se_mdeg)
-        return {"north_deg": a.north_deg, "standard_error_deg": se_mdeg / 1000}
+        return {"north_deg": a.north_deg, "standard_error_deg": se_mdeg / 1000, "turned_deg": turn,
+                "was_deg": was, "was_age_h": age_h}
 
     def _north_doubt(self):
         """Row of _NORTH_WORDS that speaks against the present sight, or 0."""

@@ -9,7 +9,7 @@ from typing import Any
 
 import numpy as np
 
-from .fit import LARGEST_ERROR_DEG, SIGHT_DEG, expected_error
+from .fit import LARGEST_ERROR_DEG, SIGHT_DEG, Fit, expected_error, slopes
 from .model import readings
 from .sightings import LOWEST_DEG, Sightings, sightings_of
 
@@ -49,12 +49,16 @@ def _worst(errors: Mapping[str, float]) -> tuple[str, float]:
 
 
 def advise(seen: Sightings, values: Mapping[str, float], names: tuple[str, ...], cooker: Any,
-           sight_deg: float = SIGHT_DEG) -> Advice:
-    """Judge the geometry of sightings, and try one more at every half hour of the last one's day."""
+           sight_deg: float = SIGHT_DEG, after: datetime | None = None) -> Advice:
+    """Judge the geometry of sightings, and try one more at every half hour of the last one's day, or of what
+    is left of it `after` a moment."""
     polar, latitude = cooker.mount.kind == "polar", cooker.site.latitude_deg
     weak, error = _worst(expected_error(values, names, seen, polar, latitude, sight_deg))
     noon = seen.at[-1]
     moments = [noon + timedelta(minutes=30 * k) for k in range(-24, 25)]
+    moments = [t for t in moments if after is None or t > after]
+    if not moments:
+        return Advice(weak, error, None, 0.0, error)
     tries = sightings_of(moments, np.zeros((len(moments), 2)), cooker)
     height = np.degrees(np.arcsin(tries.sun[:, 2]))
     axes = readings(values, tries.sun, polar, latitude)
@@ -66,3 +70,15 @@ def advise(seen: Sightings, values: Mapping[str, float], names: tuple[str, ...],
         if left < best.would_leave_deg:
             best = Advice(weak, error, moments[k], float(height[k]), left)
     return best
+
+
+def pointing_error_deg(found: Fit, cooker: Any, at_utc: str) -> float:
+    """How far the fit may point beside the sun of a moment, one standard error each way [deg]: the spread of
+    what it predicts there, from the covariance of its values."""
+    polar, latitude = cooker.mount.kind == "polar", cooker.site.latitude_deg
+    at = datetime.fromisoformat(at_utc)
+    bare = sightings_of([at], np.zeros((1, 2)), cooker)
+    axes = readings(found.values, bare.sun, polar, latitude)
+    seen = Sightings([at], axes, bare.sun)
+    jacobian = slopes(found.values, found.fitted, seen, polar, latitude)
+    return float(np.sqrt(np.trace(jacobian @ found.covariance @ jacobian.T) / 2.0))

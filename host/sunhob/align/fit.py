@@ -26,13 +26,15 @@ EXTRAS = ("square_deg", "axis1_scale", "axis2_scale")
 SIGHT_DEG = 0.1  # what a shadow sight is good for, each way: common practice, no source
 LARGEST_ERROR_DEG = 0.5  # a value known no better than this is not supported by its sightings
 SPARE = 1  # sightings asked for beyond the least that the unknowns need
+_MOST_LEAN_DEG = 10.0  # more comes from sightings too close together, not from a mount
 _OUTLIER_CHANCE = 0.01  # that one honest sighting among all is called false
 
 
 @dataclass(frozen=True)
 class Fit:
     """values and standard_error by name (degrees; scales as shares), residuals (n, 2) in degrees on the sky
-    [across to the right, up], used: flags (n,), rms_deg over the used ones, freedom: what is left over."""
+    [across to the right, up], used: flags (n,), rms_deg over the used ones, freedom: what is left over;
+    covariance of the fitted values in their order."""
 
     values: dict[str, float]
     standard_error: dict[str, float]
@@ -41,6 +43,7 @@ class Fit:
     used: NDArray[np.bool_]
     rms_deg: float
     freedom: int
+    covariance: Floats
 
     def spread(self, chance: float = 0.95) -> float:
         """How many standard errors hold the truth with this chance (Student's t)."""
@@ -90,6 +93,16 @@ def _rough_north(start: Mapping[str, float], seen: Sightings, polar: bool,
     return best
 
 
+def roughly(seen: Sightings, start: Mapping[str, float], polar: bool,
+            latitude_deg: float) -> dict[str, float]:
+    """Values that do for finding the sun again: north alone from one or two sightings, ALWAYS from three."""
+    rough = _rough_north(start, seen, polar, latitude_deg)
+    names = ALWAYS if len(seen) >= needed(ALWAYS) else ALWAYS[:1]
+    values = _solve(rough, names, seen, polar, latitude_deg)[0]
+    lean = max(abs(values[name] - start[name]) for name in ALWAYS[1:])
+    return values if lean <= _MOST_LEAN_DEG else _solve(rough, ALWAYS[:1], seen, polar, latitude_deg)[0]
+
+
 def needed(names: tuple[str, ...]) -> int:
     """Sightings asked for by a fit of these names: two numbers come from each."""
     return -(-len(names) // 2) + SPARE
@@ -121,7 +134,8 @@ def fit(seen: Sightings, start: Mapping[str, float], polar: bool, latitude_deg: 
     inverse = np.linalg.pinv(jacobian.T @ jacobian)
     error = {n: float(spread * np.sqrt(inverse[i, i])) for i, n in enumerate(names)}
     values["base_north_deg"] = (values["base_north_deg"] + 180.0) % 360.0 - 180.0
-    return Fit(values, error, names, off, used, rms, freedom)
+    covariance = np.asarray(spread**2 * inverse, dtype=np.float64)
+    return Fit(values, error, names, off, used, rms, freedom, covariance)
 
 
 def _outlier(values: Mapping[str, float], jacobian: Floats, seen: Sightings, used: NDArray[np.bool_],
@@ -147,9 +161,9 @@ def _outlier(values: Mapping[str, float], jacobian: Floats, seen: Sightings, use
     return int(np.flatnonzero(used)[worst]) if worst is not None and most > limit and floor else None
 
 
-def expected_error(values: Mapping[str, float], names: tuple[str, ...], seen: Sightings, polar: bool,
-                   latitude_deg: float, sight_deg: float = SIGHT_DEG) -> dict[str, float]:
-    """Standard error by name that sightings of this scatter [deg each way] leave, seen or only planned."""
+def slopes(values: Mapping[str, float], names: tuple[str, ...], seen: Sightings, polar: bool,
+           latitude_deg: float) -> Floats:
+    """Jacobian (2 n, names) of residuals() by central differences: degrees on the sky per unit."""
     x = np.array([values[n] for n in names])
     columns = []
     for i, name in enumerate(names):
@@ -161,7 +175,13 @@ def expected_error(values: Mapping[str, float], names: tuple[str, ...], seen: Si
             trial = {**values, **dict(zip(names, moved, strict=True))}
             pair.append(residuals(trial, seen, polar, latitude_deg))
         columns.append((pair[0] - pair[1]).ravel() / (2.0 * h))
-    jacobian = np.column_stack(columns)
+    return np.column_stack(columns)
+
+
+def expected_error(values: Mapping[str, float], names: tuple[str, ...], seen: Sightings, polar: bool,
+                   latitude_deg: float, sight_deg: float = SIGHT_DEG) -> dict[str, float]:
+    """Standard error by name that sightings of this scatter [deg each way] leave, seen or only planned."""
+    jacobian = slopes(values, names, seen, polar, latitude_deg)
     scale = np.linalg.norm(jacobian, axis=0)
     scale[scale == 0.0] = 1e-12
     _u, s, vt = np.linalg.svd(jacobian / scale, full_matrices=False)

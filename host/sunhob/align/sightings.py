@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import csv
 import io
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import datetime
 from pathlib import Path
 from typing import Any
@@ -20,17 +20,22 @@ from sunhob.sun_compare import parse_time
 from sunhob.sun_truth import sun_enu
 
 COLUMNS = ("at_utc", "axis1_deg", "axis2_deg")
+CLOCK_COLUMNS = ("clock", "clock_off_s")  # may be left out; whence the board had its time, s off the host's
 LOWEST_DEG = 5.0  # the air bends lower light by more than the tables promise
 _MOST = 1000
 
 
 @dataclass(frozen=True)
 class Sightings:
-    """at: moments, aware; axes_deg: readings, shape (n, 2); sun: unit vectors to the sun, shape (n, 3)."""
+    """at: moments, aware; axes_deg: readings, shape (n, 2); sun: unit vectors to the sun, shape (n, 3).
+
+    clock: for each, whence the board had its time ('set', 'chip', '' unknown) and s off the host's; or none.
+    """
 
     at: list[datetime]
     axes_deg: NDArray[np.float64]
     sun: NDArray[np.float64]
+    clock: list[tuple[str, float]] = field(default_factory=list)
 
     def __len__(self) -> int:
         return len(self.at)
@@ -38,10 +43,12 @@ class Sightings:
     def only(self, keep: NDArray[np.bool_]) -> Sightings:
         """Those whose flag in `keep`, shape (n,), is set."""
         at = [t for t, k in zip(self.at, keep, strict=True) if k]
-        return Sightings(at, self.axes_deg[keep], self.sun[keep])
+        clock = [c for c, k in zip(self.clock, keep, strict=True) if k] if self.clock else []
+        return Sightings(at, self.axes_deg[keep], self.sun[keep], clock)
 
 
-def sightings_of(at: list[datetime], axes_deg: Any, cooker: Any) -> Sightings:
+def sightings_of(at: list[datetime], axes_deg: Any, cooker: Any,
+                 clock: list[tuple[str, float]] | None = None) -> Sightings:
     """Put the sun (pvlib's SPA, refraction of the site) beside moments and readings (n, 2)."""
     from sunhob.sun_compare import standard_pressure_pa
 
@@ -49,7 +56,7 @@ def sightings_of(at: list[datetime], axes_deg: Any, cooker: Any) -> Sightings:
     unix = np.array([t.timestamp() for t in at])
     sun = sun_enu(unix, site.latitude_deg, site.longitude_deg, site.altitude_m,
                   standard_pressure_pa(site.altitude_m), site.temp_c)
-    return Sightings(at, np.asarray(axes_deg, dtype=np.float64).reshape(-1, 2), sun)
+    return Sightings(at, np.asarray(axes_deg, dtype=np.float64).reshape(-1, 2), sun, clock or [])
 
 
 def read_sightings(path: Path, cooker: Any) -> Sightings:
@@ -63,18 +70,19 @@ def read_sightings(path: Path, cooker: Any) -> Sightings:
     missing = [name for name in COLUMNS if name not in (rows.fieldnames or [])]
     if missing:
         raise UserError(f"{path}: no column {', '.join(missing)}; its first line must be {','.join(COLUMNS)}")
-    at, axes, mistakes = [], [], []
+    at, axes, clock, mistakes = [], [], [], []
     for number, row in enumerate(rows, start=2):
         try:
             at.append(parse_time(str(row["at_utc"]), "at_utc"))
             axes.append([_reading(row, name) for name in COLUMNS[1:]])
+            clock.append(_clock(row))
         except UserError as error:
             mistakes.append(f"{path}:{number}: {error}")
     if mistakes:
         raise UserError("\n".join(mistakes))
     if not 1 <= len(at) <= _MOST:
         raise UserError(f"{path}: {len(at)} sightings; give 1 to {_MOST}")
-    return judged(sightings_of(at, axes, cooker), [f"{path}:{i + 2}" for i in range(len(at))])
+    return judged(sightings_of(at, axes, cooker, clock), [f"{path}:{i + 2}" for i in range(len(at))])
 
 
 def _reading(row: dict[str, Any], name: str) -> float:
@@ -85,6 +93,15 @@ def _reading(row: dict[str, Any], name: str) -> float:
     if not -720.0 <= value <= 720.0:
         raise UserError(f"{name} = {value} is outside -720 to 720 deg")
     return value
+
+
+def _clock(row: dict[str, Any]) -> tuple[str, float]:
+    """State of the clock where the row tells it; unknown, and nothing off, where it does not."""
+    source, off = row.get("clock") or "", row.get("clock_off_s") or "nan"
+    try:
+        return source, float(off)
+    except ValueError:
+        raise UserError(f"clock_off_s = {off} is no number; give seconds, or leave the column out") from None
 
 
 def judged(found: Sightings, where: list[str]) -> Sightings:

@@ -1,0 +1,181 @@
+"""Guided sightings over the link, against the bench's own sun and mount. Units: degrees, s, UTC.
+
+The bench's mount (plant_geometry) and sun are written apart from the fit, the firmware and pvlib's SPA.
+"""
+
+import csv
+import json
+from datetime import UTC, datetime
+from itertools import pairwise
+
+import pytest
+from sunhob import cli
+from sunhob.align.course import course, height_deg
+from sunhob.align.hands import NEAR_DEG, Hands
+from sunhob.align.sight import BenchSight, Enough, KeySight, Skip
+from sunhob.errors import UserError
+from sunhob.link import Dish
+from sunhob.settings import load_cooker
+from sunhob_sim import live, scenario
+
+BASE = scenario.load("align").base
+SITE = {"latitude_deg": "21.15", "longitude_deg": "79.05", "altitude_m": "310.0", "temp_c": "29.0"}
+
+
+@pytest.fixture
+def bench():
+    wire = live.open_port("align@03:00", speed=0.0)
+    wire.cover(True)
+    with Dish("bench:align", wire=wire) as dish:
+        yield wire, dish, Hands(dish, wire.bench.cooker, wire.run_for)
+
+
+def cooker_file(path):
+    """A cooker file of the bench's own site, as the builder would have it."""
+    assert cli.run(["new", str(path)]) == 0
+    text = path.read_text()
+    for key, value in SITE.items():
+        old = next(line for line in text.splitlines() if line.startswith(key + " = "))
+        text = text.replace(old, f"{key} = {value}")
+    old = next(line for line in text.splitlines() if line.startswith("home_deg = 22.6"))
+    path.write_text(text.replace(old, "home_deg = 19.15"))
+
+
+def test_a_day_of_sightings_finds_the_mount_proves_it_and_writes_it_down(tmp_path, capsys):
+    cooker, seen = tmp_path / "cooker.toml", tmp_path / "seen.csv"
+    cooker_file(cooker)
+    capsys.readouterr()
+    ask = ["align", str(seen), "--port", "bench:align@04:30", "--masked", "--cooker", str(cooker), "--write",
+           "--json", "--count", "4", "--hours", "3.5", "--proof", "5"]
+    assert cli.run(ask) == 0
+    told = capsys.readouterr()
+    got = json.loads(told.out)
+    assert got["sightings"] == 4 and got["supported"] and got["proof"]["good"]
+    for name, true in (("base_north_deg", BASE.north_deg), ("base_tilt_east_deg", BASE.tilt_east_deg),
+                       ("base_tilt_north_deg", BASE.tilt_north_deg), ("axis2_zero_deg", BASE.axis2_zero_deg)):
+        band = got["times_for_95_percent"] * got["standard_error_deg"][name]
+        assert got[name] == pytest.approx(true, abs=2.0 * band), name
+        assert band < 0.5
+    assert got["clock"]["sources"] == ["chip"] and abs(got["clock"]["most_off_s"]) < 2.0
+    after = load_cooker(cooker)
+    assert after.mount.north_deg == pytest.approx(got["base_north_deg"], abs=1e-4)
+    assert "cannot change the settings on the board" in told.err and "dish set north" in told.err
+    rows = list(csv.DictReader(seen.read_text().splitlines()))
+    assert len(rows) == 4 and {row["clock"] for row in rows} == {"chip"}
+    times = [row["at_utc"] for row in rows]
+    assert times == sorted(times) and times[-1][11:13] == "07" and times[0][11:13] == "04"
+
+
+def test_the_play_is_taken_up_from_the_approach_side_whatever_came_before(bench):
+    _wire, _dish, hands = bench
+    start = hands.read().axes_deg
+    for turn in (1.0, -0.5, 0.1, -0.05, 0.0):
+        wanted = (start[0] + 40.0 + turn, start[1] + 10.0 - turn)
+        got = hands.turn_to(wanted)
+        assert got.axes_deg == pytest.approx(wanted, abs=2 * NEAR_DEG)
+        assert got.play_up == (True, True) and not got.moving
+
+
+def test_the_true_shaft_stands_where_the_reading_says_once_the_play_is_up(bench):
+    wire, _dish, hands = bench
+    got = hands.turn_to((60.0, 40.0))
+    got = hands.turn_to((59.0, 41.0))  # against the approach side of axis 1: backs off, and comes on again
+    assert wire.bench.plant.axes_deg == pytest.approx(got.axes_deg, abs=0.02)  # home is found to 0.01
+
+
+def test_keys_turn_skip_and_end():
+    told = []
+    keys = iter(["+", "d", "-", "\x1b[A", "x", "\r", "n", "q"])
+    sight = KeySight(told.append, lambda: next(keys))
+    assert sight.wants((0.0, 0.0)) == (3.0, 0.0)
+    assert sight.wants((0.0, 0.0)) == (0.0, 1.0)
+    assert sight.wants((0.0, 0.0)) is None
+    with pytest.raises(Skip):
+        sight.wants((0.0, 0.0))
+    with pytest.raises(Enough):
+        sight.wants((0.0, 0.0))
+
+
+def test_keys_from_a_pipe_reach_a_sighting(tmp_path, capsys, monkeypatch):
+    class Typed:
+        """Turns on by what the bench's sight shows, then Enter; q at the second."""
+
+        def __init__(self):
+            self.keys = "++ddn q".replace(" ", "")
+            self.at = 0
+
+        def isatty(self):
+            return False
+
+        def read(self, _count):
+            self.at += 1
+            return self.keys[self.at - 1: self.at]
+
+    monkeypatch.setattr("sys.stdin", Typed())
+    ask = ["align", str(tmp_path / "seen.csv"), "--port", "bench:align@03:00", "--masked", "--sight", "keys",
+           "--count", "3", "--hours", "0.5"]
+    assert cli.run(ask) == 2
+    told = capsys.readouterr().err
+    assert "Left out" in told and "no sighting was taken" in told and "Keys:" in told
+
+
+def test_sightings_kept_before_are_added_to(tmp_path, capsys):
+    seen = tmp_path / "seen.csv"
+    kept = ["at_utc,axis1_deg,axis2_deg", "2026-03-11T04:30:00.000Z,113.90000,47.80000",
+            "2026-03-11T08:00:00.000Z,210.60000,59.90000"]
+    seen.write_text("\n".join(kept) + "\n")
+    ask = ["align", str(seen), "--port", "bench:align@02:45", "--masked", "--hours", "0.5", "--proof", "0"]
+    assert cli.run([*ask, "--count", "3"]) in (0, 1)
+    assert "beside 2 kept before" in capsys.readouterr().err
+    rows = seen.read_text().splitlines()
+    assert len(rows) == 4 and [row.split(",")[:3] for row in rows[:3]] == [row.split(",") for row in kept]
+
+
+@pytest.mark.parametrize(("more", "words", "code"), [
+    ([], "masked: not said", 2), (["--masked", "--sight", "eye"], "--sight = eye", 2),
+    (["--masked", "--count", "99"], "--count", 2), (["--masked", "--cooker", "none.toml"], "none.toml", 2),
+])
+def test_bad_asking_is_told(tmp_path, capsys, more, words, code):
+    assert cli.run(["align", str(tmp_path / "seen.csv"), "--port", "bench:align", *more]) == code
+    assert words in capsys.readouterr().err
+
+
+def test_a_port_that_is_not_there(tmp_path, capsys):
+    assert cli.run(["align", str(tmp_path / "s.csv"), "--port", "/dev/no_such_port", "--masked"]) == 3
+    assert "cannot be opened" in capsys.readouterr().err
+
+
+def test_a_board_without_time_or_place_is_refused(tmp_path, capsys):
+    assert cli.run(["align", str(tmp_path / "s.csv"), "--port", "bench:demo@02:30", "--masked"]) == 2
+    assert "clock is not set" in capsys.readouterr().err
+    assert cli.run(["align", str(tmp_path / "s.csv"), "--port", "bench:align@02:30", "--masked"]) == 2
+    assert "do not know where they are" in capsys.readouterr().err
+
+
+def test_the_course_spreads_over_the_sun_that_is_left(bench):
+    wire, _dish, _hands = bench
+    cooker = wire.bench.cooker
+    moments = course(wire.utc(), 5, cooker, None, 20.0)
+    assert height_deg(moments, cooker).min() >= 12.0
+    gaps = {round((b - a).total_seconds()) for a, b in pairwise(moments)}
+    assert max(gaps) - min(gaps) <= 1 and max(gaps) > 5400
+    short = course(wire.utc(), 3, cooker, 1.0)
+    assert (short[-1] - short[0]).total_seconds() <= 3600.0
+
+
+def test_the_course_waits_for_the_sun_and_tells_where_there_is_none():
+    cooker = load_cooker()
+    night = datetime(2026, 3, 12, 20, tzinfo=UTC)
+    assert course(night, 3, cooker)[0] > night
+    cooker.site = cooker.site.model_copy(update={"latitude_deg": 80.0})
+    with pytest.raises(UserError, match="does not come above"):
+        course(datetime(2026, 12, 21, tzinfo=UTC), 3, cooker)
+
+
+def test_the_bench_reads_with_scatter_and_settles_near(bench):
+    wire, _dish, hands = bench
+    sight = BenchSight(wire, seed=4, scatter_deg=0.0)
+    sight.fresh()
+    off = sight.wants(hands.read().axes_deg)
+    assert off is not None and max(abs(v) for v in off) > 1.0  # parked, far from the sun
+    assert off == pytest.approx(wire.sight())
