@@ -7,6 +7,7 @@ import gc
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
+from sunhob.code_list import code_list
 from sunhob.heat_table import build_heat_table
 from sunhob.settings import load_cooker
 from sunhob.sun_table import build_table
@@ -14,6 +15,7 @@ from sunhob_board.core import panel as keys
 from sunhob_board.core.app import App
 from sunhob_board.declared import events as ev
 from sunhob_board.link import frame
+from sunhob_board.selfcheck import proof
 
 from .chip import Chip
 
@@ -87,6 +89,7 @@ class FakeLight:
     def __init__(self, beam, open_cell):
         self.beam, self.open = beam, open_cell
         self.silent_ms = 0
+        self.rail_mv = 3300
 
     def tick(self, dt_ms):
         pass
@@ -113,7 +116,7 @@ class FakeBoard:
     NAME = "test"
 
     def __init__(self, folder: Path, when: datetime, table_start: datetime | None = None):
-        self.DATA = f"{folder}/"
+        self.DATA = self.CODE = f"{folder}/"
         self.now = 2**30 - 5_000
         table = build_table((table_start or datetime(when.year - 1, 12, 1)).date(), 3)
         (folder / "sun.tab").write_bytes(table)
@@ -122,11 +125,15 @@ class FakeBoard:
         self.rtc = Chip(since.days, since.seconds * 1000)
         self.uart = Wire()
         self.beam, self.open, self.knob = Level(40_000), Level(40_000), Level(0)
+        self.rtc.ram_write(proof.OFFSET, proof.record(proof.PROVEN, since.days))
+        (folder / "part.mpy").write_bytes(b"program")
+        (folder / "code.crc").write_bytes(code_list({"part.mpy": b"program"}))
         self.light = FakeLight(self.beam, self.open)
         self.contents, self.underside = FakeProbe(), FakeProbe()
         self.mask = keys.CHAIN | keys.POT
         self.pair = (FakeDrive(), FakeDrive())
         self.out = 0
+        self.stuck = self.bitten = 0
         self.fed = 0
         self.events: list[tuple[str, int, int]] = []
         self.app: App | None = None
@@ -151,6 +158,12 @@ class FakeBoard:
 
     def write_outputs(self, mask):
         self.out = mask
+
+    def read_back(self):
+        return self.stuck
+
+    def bite(self):
+        self.bitten += 1
 
     def all_off(self):
         self.out = 0

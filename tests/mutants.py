@@ -18,6 +18,8 @@ ROOT = Path(__file__).resolve().parents[1]
 CORE = "firmware/sunhob_board/core/"
 HEAT = "firmware/sunhob_board/heat/"
 OPTICS = "host/sunhob/optics/"
+CHECK = "firmware/sunhob_board/selfcheck/"
+CHECKED = "tests/test_selfcheck.py"
 CONTROLLER = "tests/test_controller.py"
 PARTS = "tests/test_core_parts.py"
 DAILY = "tests/test_daily_use.py"
@@ -46,6 +48,12 @@ MUTANTS = (
     (CORE + "place.py", "!= _sum(raw)", "!= _sum(raw) and False", PARTS),
     (CORE + "service.py", "if c.attend_ms <= 0:", "if False:", "tests/test_link_rights.py"),
     (CORE + "service.py", "a.controller.disarm_afar()", "pass", "tests/test_link_rights.py"),
+    (CHECK + "files.py", "if (self._sum.crc, self._sum.size) != self._want:", "if self._sum.size < 0:",
+     CHECKED),
+    (CHECK + "proof.py", "if state == TRYING and cause == _WATCHDOG:", "if state == TRYING:", CHECKED),
+    (CHECK + "proof.py", "    if not calm:\n        return False\n", "", CHECKED),
+    (CHECK + "checks.py", "self.no_power = bool(off & 1)", "self.no_power = False", CHECKED),
+    (CORE + "clock.py", "self._slewed_ms += slewed_ms", "self._slewed_ms = 0", CHECKED),
     (CORE + "clock.py", "if abs(off) > self.jump_ms:", "if abs(off) > 100 * self.jump_ms:", PARTS),
     ("firmware/sunhob_board/safety/interlocks.py", " or (tripped[i] and self.latched[i])", "", PARTS),
     ("firmware/sunhob_board/safety/interlocks.py", "count[i] += dt_ms", "count[i] += limit", PARTS),

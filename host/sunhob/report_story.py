@@ -22,7 +22,7 @@ _WATCHES = ("confirm", "link_pot", "lid_on", "lid_off")  # deeds that end no hol
 
 # What a cook reads for each event; {a} and {b} are its two values.
 _WORDS = {
-    "boot": "Switched on.", "armed": "Armed by the cook, for {a} minutes.",
+    "armed": "Armed by the cook, for {a} minutes.",
     "settled": "On its aim.", "confirm": "The cook confirmed being there: {a} minutes more.",
     "clock_set": "Clock set.", "attendance": "Calling the cook: {a} minutes without a sign.",
     "homed": "Axis {a} found its home mark.", "cleared": "The cook cleared the fault.",
@@ -37,12 +37,15 @@ _NORTH_DOUBTS = {
     3: "the play of axis 1 is not taken up", 4: "the play of axis 2 is not taken up",
 }
 _PLACES = {0: "elevated pole", 1: "horizon towards the pole", 2: "horizon towards the equator"}
+_BOOTS = {0: "Switched on; the watchdog was tried and works.", 1: "Switched on."}
 _QUIET = {"saved", "settled", "plan", "aim", "confirm"}
 _CYCLE = {"mode", "dial", "aim", "warn", "plan", "settled"}  # what a rest off the heat brings with it
 
 
 def words_of(name: str, a: int, b: int) -> str:
     """One event in plain words; angles in deg, heat in percent."""
+    if name == "boot":
+        return _BOOTS.get(a, "Started again by a reset.")
     if name == "mode":
         return f"Now {modes.WORDS[b]}."
     if name in ("trip", "over"):

@@ -14,6 +14,7 @@ from functools import partial
 from typing import Any
 
 import numpy as np
+from sunhob.code_list import NAME, code_list
 from sunhob.heat_table import build_heat_table
 from sunhob.report_story import words_of
 from sunhob.run_result import RunResult, utc_text
@@ -22,6 +23,7 @@ from sunhob.sun_table import STEP_DAYS, build_table
 from sunhob_board.core import panel as keys
 from sunhob_board.declared import modes
 from sunhob_board.link import frame
+from sunhob_board.selfcheck import proof
 
 from . import pins
 from .bench_figures import finish
@@ -30,9 +32,9 @@ from .board_host import VirtualBoard
 from .cook import Cook
 from .devices import ads1115, ds3232
 from .devices.ads1115 import ADS1115
-from .devices.ds3232 import DS3232
+from .devices.ds3232 import DS3232, RAM
 from .devices.max31855 import MAX31855
-from .engine import make_engine
+from .engine import firmware_dir, make_engine, package_mpy
 from .faults.plan import planned_of
 from .faults.tray import Tray
 from .flash_store import FlashStore
@@ -47,7 +49,9 @@ _HEAP_EVERY_S = 600.0
 _TABLE_PAST_DAYS = 30
 _BUTTON_PINS = ((keys.LEAVE, pins.LEAVE), (keys.ASIDE, pins.ASIDE), (keys.ARM, pins.ARM),
                 (keys.CONFIRM, pins.CONFIRM))
-_VOLTS = 3.3 / 65535
+_RAIL_V = 3.3
+_VOLTS = _RAIL_V / 65535
+CODE = "/lib/"  # where the board keeps its program
 _EPOCH = datetime(2000, 1, 1, tzinfo=UTC)
 
 
@@ -150,18 +154,22 @@ def table_of(start: datetime, days: int) -> bytes:
 
 
 def flash_of(cooker: Cooker, start: datetime, table_days: int = 700) -> FlashStore:
-    """The board's flash as the installer leaves it: settings in slot a, sun table, heat table."""
+    """The board's flash as the installer leaves it: settings in slot a, tables, program and its list."""
     body = board_bytes(cooker)
     tail = struct.pack("<HH", 1, len(body)) + body
     settings = struct.pack("<I", zlib.crc32(tail)) + tail
+    program = package_mpy(firmware_dir("sunhob_board"))
     return FlashStore({"/data/settings.a": settings, "/data/sun.tab": table_of(start, table_days),
-                       "/data/heat.tab": build_heat_table(cooker)})
+                       "/data/heat.tab": build_heat_table(cooker), f"/data/{NAME}": code_list(program),
+                       **{CODE + path: body for path, body in program.items()}})
 
 
 def clock_of(scenario: Scenario) -> DS3232:
-    """The clock chip: off by the scenario's error, or never set."""
-    late = scenario.base.clock_error_s
-    chip = DS3232((scenario.start - _EPOCH).total_seconds() + late)
+    """The clock chip: off by the scenario's error, or never set. A set one has been used before: its RAM
+    holds that the watchdog was proven today."""
+    seconds = (scenario.start - _EPOCH).total_seconds() + scenario.base.clock_error_s
+    chip = DS3232(seconds)
+    chip.write(RAM + proof.OFFSET, proof.record(proof.PROVEN, int(seconds // 86400)), 0)
     if not scenario.base.clock_set:
         chip.lose_battery(0)
     return chip
@@ -177,6 +185,7 @@ class Bench:
         self.plant = self._plant(traced)
         self.uplink = Uplink(scenario.start)
         self.bridge = Bridge(self.plant)
+        self.reference = 1.0  # what the light converter's own reference makes of a volt
         self.light = ADS1115(self._light_volts)
         self.probes = [MAX31855(partial(self._probe_c, k), seed=scenario.seed + k) for k in (0, 1)]
         self.board = VirtualBoard(
@@ -197,7 +206,8 @@ class Bench:
 
     def _light_volts(self, _now_us: int) -> tuple[float, ...]:
         beam, open_cell = self.plant.adc()[:2]
-        return beam * _VOLTS, open_cell * _VOLTS, 0.0, 0.0
+        off = self.reference
+        return beam * _VOLTS * off, open_cell * _VOLTS * off, 0.0, _RAIL_V * off
 
     def _probe_c(self, index: int, now_us: int) -> float | str:
         return self.plant.probe_c(index, now_us)

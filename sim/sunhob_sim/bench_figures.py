@@ -242,11 +242,17 @@ def finish(bench: Bench) -> RunResult:
         heat=held | {"delivered_j": round(hob.pot.ledger.absorbed_j), "dial_error_rms": _dial_error(trace)},
         pot=hob.state(),
         firmware={"worst_tick_ms": round(bench.engine.worst_cycle_ms, 3), "heap_peak_bytes": bench.heap_peak,
-                  "resets": len(bench.engine.resets), "bad_lines": bench.uplink.bad},
+                  "resets": _resets(bench), "bad_lines": bench.uplink.bad},
         trace=trace,
         actions=sorted([*bench.cook.done, *bench.tray.told], key=lambda one: one["t_s"]),
         by_hand=hand, notes=_notes(bench),
     )
+
+
+def _resets(bench: Bench) -> int:
+    """Resets of the board, trials of its watchdog left out."""
+    proofs = sum(e["name"] == "boot" and e["a"] == 0 for e in bench.uplink.events)
+    return len(bench.engine.resets) - proofs
 
 
 def _notes(bench: Bench) -> list[str]:
@@ -261,8 +267,9 @@ def _notes(bench: Bench) -> list[str]:
         notes.append("The hand does the day's deeds at the same times, with a pot of its own. It sets the "
                      "heat asked for at each visit and lets the sun walk on until the next; to hold a "
                      "temperature it gives full heat, the least, or none, by what its pot then needs.")
-    if bench.engine.resets:
-        notes.append(f"The board reset itself {len(bench.engine.resets)} times.")
+    resets = _resets(bench)
+    if resets:
+        notes.append(f"The board reset itself {resets} times.")
     refused = [r["error"]["message"] for r in bench.uplink.replies if "error" in r]
     if refused:
         notes.append(f"The board refused {len(refused)} requests over the link, first: {refused[0]}.")

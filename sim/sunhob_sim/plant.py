@@ -109,6 +109,7 @@ class Plant:
         self.beam_gain = self.open_gain = 1.0  # below 1: dirty or dead sensors
         self.signals: list[Callable[[int], int] | None] = [None, None, None]  # spoilt converter channels
         self.contacts: dict[int, Callable[[int, int], int]] = {}  # spoilt contacts by pin
+        self.held_outputs: dict[int, int] = {}  # outputs that something else holds at a level
         self.presses: list[tuple[float, int]] = []
         self.motor_s = [0.0, 0.0]
         self.powered_s = 0.0
@@ -143,6 +144,7 @@ class Plant:
     def outputs(self, changes: Mapping[int, int]) -> None:
         """The board set these pins (GPIO number to level) at the present time."""
         known = {pin: level for pin, level in changes.items() if pin in pins.OUTPUTS}
+        known.update({pin: level for pin, level in self.held_outputs.items() if pin in known})
         if known:
             self._record()
             self.levels.update(known)
@@ -155,12 +157,18 @@ class Plant:
         found = {pin: self.levels[pin] for pin in pins.AT_REST}
         for pin, spoilt in self.contacts.items():
             found[pin] = spoilt(found[pin], self.now_us)
+        found.update(self.held_outputs)
         return found
 
     def pin_adc(self) -> list[int]:
         """Counts of the board's own converter, by channel: only the heat knob hangs there."""
         raw, spoilt = _counts(self.knob), self.signals[2]
         return [0, 0, raw if spoilt is None else spoilt(raw)]
+
+    def hold_output(self, pin: int, level: int) -> None:
+        """Something holds this output at a level from now on, whatever the board drives."""
+        self.held_outputs[pin] = level
+        self.outputs({pin: level})
 
     def adc(self) -> list[int]:
         """Counts 0..65535 of the converters now: tube sensor, open cell, heat knob."""

@@ -23,16 +23,18 @@ INPUTS = (
 OUTPUTS = ("motor_enable", "buzzer", "lamp_hands_in", "lamp_armed", "lamp_fault")
 BAUD = 115_200
 _WDT_MS = 8_000
+_BITE_MS, _BITE_WAIT_MS = 300, 1_500
 
 
 class CommonBoard:
-    """Pins, converters, link, clock chip, watchdog and the sleep between ticks. DATA: folder in flash.
+    """Pins, converters, link, clock chip, watchdog, sleep between ticks. DATA, CODE: folders in flash.
 
     A board's own class adds NAME, PINS, OUTSIDE, TIMER (number of the timer that ends a sleep), drives(s)
     and, where its chip asks for it, other settings of the buses.
     """
 
     DATA = "/data/"
+    CODE = "/lib/"
     PINS = {}
     OUTSIDE = {}
     TIMER = -1
@@ -93,6 +95,12 @@ class CommonBoard:
     def start_watchdog(self):
         self.wdt = machine.WDT(timeout=_WDT_MS)
 
+    def bite(self):
+        """Let the watchdog bite, everything off. Comes back only if it does not."""
+        self.all_off()
+        machine.WDT(timeout=_BITE_MS)
+        time.sleep_ms(_BITE_WAIT_MS)
+
     def feed(self):
         if self.wdt is not None:
             self.wdt.feed()
@@ -120,7 +128,16 @@ class CommonBoard:
         for i in range(len(self.outputs)):
             self.outputs[i].value(mask >> i & 1)
 
+    def read_back(self):
+        """Mask of OUTPUTS whose pins do not stand as they were last driven."""
+        off = 0
+        for i in range(len(self.outputs)):
+            if self.outputs[i].value() != self._out >> i & 1:
+                off |= 1 << i
+        return off
+
     def all_off(self):
+        self._out = 0
         for line in self.outputs:
             line.value(0)
 

@@ -19,6 +19,7 @@ from ..mount.geometry import Geometry
 from ..mount.mount import Mount
 from ..mount.planner import Planner
 from ..safety.interlocks import Interlocks
+from ..selfcheck.checks import Checks
 from ..store.journal import Journal
 from ..store.slots import Slots
 from ..sun.position import Sun
@@ -91,6 +92,7 @@ class App:
         self.clock = Clock(board.rtc, self.s.interlock_clock_jump_s)
         self.locks = Interlocks(self.s, self.emit, _C["trip"], _C["over"])
         self.conditions = Conditions(self.s, self.locks)
+        self.checks = Checks(board, self.locks)
         self.sensors = Sensors(board, self.s)
         self.guards = Guards(self.s, self.locks)
         self.clock.start(now)
@@ -103,6 +105,7 @@ class App:
             self.alarmed = got is None or bool(got[2] & ON_SUN)
         else:
             self._wire()
+            self.checks.watch([t for t in (self.table, self.heating.table) if t is not None], self.s)
             self.trouble = self.trouble or self.heating.trouble
         board.start_watchdog()
 
@@ -171,7 +174,8 @@ class App:
                 c.homing_needed = c.rough = True
                 self.conditions.place_known = False
                 self.conditions.restarted = True
-        self.emit(_C["boot"], self.board.reset_cause(), int(got is not None))
+        cause = 0 if self.checks.tried and self.checks.proven else self.board.reset_cause()
+        self.emit(_C["boot"], cause, int(got is not None))
 
     def _load_table(self):
         s = self.s
@@ -241,6 +245,9 @@ class App:
                                   self.sensors.beam_w_m2, self.sensors.open_w_m2)
             self.guards.judge(dt, c.mode, bool(self.panel.held & keys.POT), self.sensors,
                               self.heating.heat_w)
+            self.checks.judge(dt, c.busy, self.clock, self.sensors.light)
+            if self.checks.no_power and self.mount.moving:
+                c.power_lost(dt)
             self.locks.tick(dt)
             self._seen |= 2
             c.dial.blind = self.locks.is_tripped(table.INDEX["probe_stuck"])
@@ -265,6 +272,7 @@ class App:
         self._n += 1
         if self._n % _GC_EVERY == 0:
             gc.collect()
+            self.checks.memory.room()
         spent = ticks.diff(board.ticks_ms(), now)
         if spent > self.worst_ms:
             self.worst_ms = spent

@@ -172,14 +172,18 @@ class Controller:
         self.emit(_C["stop_chain"], int(closed), 0)
         if not closed:
             self._disarm(4)
-            was = self.mount.placed and (self.rough or not self.homing_needed)
-            self.mount.halt(dt_ms)
-            if not self.mount.placed:
-                self.rough = was
-                self.homing_needed = True
-                self.cond.place_known = False
-            self.warn_ms = 0
-            self._enter(modes.LOCKED, _REST)
+            self.power_lost(dt_ms)
+
+    def power_lost(self, dt_ms):
+        """The motors have no power, by the stop chain or a fault: where a move ended is known roughly."""
+        was = self.mount.placed and (self.rough or not self.homing_needed)
+        self.mount.halt(dt_ms)
+        if not self.mount.placed:
+            self.rough = was
+            self.homing_needed = True
+            self.cond.place_known = False
+        self.warn_ms = 0
+        self._enter(modes.LOCKED, _REST)
 
     def _buttons(self, pressed):
         if pressed & keys.LEAVE:

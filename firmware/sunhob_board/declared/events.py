@@ -6,7 +6,7 @@ Units stand in the descriptions: mdeg = 0.001 degree.
 """
 
 EVENTS = (
-    ("boot", "reset cause of the chip", "1 place known, 0 place unknown"),
+    ("boot", "reset cause of the chip; 0: its watchdog was just proven", "1 place known, 0 place unknown"),
     ("mode", "mode left", "mode entered"),
     ("armed", "minutes until it lapses", ""),
     ("disarmed", "1 lapsed, 2 parked, 3 fault, 4 stop chain", ""),

@@ -12,6 +12,9 @@ _READY = 0x80
 _CONVERT_MS = 9
 _FULL = 1_760  # 26400 counts of 125 uV in 3.3 V, and 65535, both over 15
 _LOST_MS = 500
+_RAIL = 3  # input 3 is wired to the 3.3 V rail: what it reads is known
+_RAIL_EVERY = 16  # conversions
+_COUNTS_A_MV = 8
 
 
 class Level:
@@ -25,12 +28,15 @@ class Level:
 
 
 class Light:
-    """beam, open: the two inputs. silent_ms: how long the chip has given nothing (0 while it is well)."""
+    """beam, open: the two inputs. silent_ms: how long the chip has given nothing (0 while it is well).
+    rail_mv: what it makes of the 3.3 V rail [mV]."""
 
     def __init__(self, i2c):
         self.i2c = i2c
         self.beam, self.open = Level(), Level()
         self.silent_ms = 0
+        self.rail_mv = 3300
+        self._since_rail = 0
         self._inputs = (self.beam, self.open)
         self._next = 0
         self._waits_ms = -1
@@ -60,13 +66,19 @@ class Light:
         value = raw[0] << 8 | raw[1]
         if value & 0x8000:
             value = 0  # below ground by noise
-        self._inputs[self._next].u16 = min(65535, value * 4369 // _FULL)
-        self._next = 1 - self._next
+        if self._since_rail >= _RAIL_EVERY:
+            self.rail_mv = value // _COUNTS_A_MV
+            self._since_rail = 0
+        else:
+            self._inputs[self._next].u16 = min(65535, value * 4369 // _FULL)
+            self._next = 1 - self._next
+            self._since_rail += 1
         self._waits_ms = -1
         self.silent_ms = 0
 
     def _begin(self):
-        word = _START | (_MUX_GROUND + self._next) << 12
+        which = _RAIL if self._since_rail >= _RAIL_EVERY else self._next
+        word = _START | (_MUX_GROUND + which) << 12
         self._buf[0], self._buf[1] = word >> 8, word & 0xFF
         self.i2c.writeto_mem(ADDRESS, _CONFIG, self._buf)
         self._waits_ms = 0

@@ -101,6 +101,10 @@ class HeatTable:
         self._share = array.array("H", bytes(data[grids : grids + 2 * cells]))
         self._stray = array.array("B", bytes(data[grids + 2 * cells :]))
 
+    def buffers(self):
+        """What it holds in memory, for the self-check."""
+        return self.lags_mdeg, self._elevations, self._share, self._stray
+
     def share(self, lag_udeg, elevation_udeg, direction_udeg):
         """Heat on the pot in 1/50000 of full heat."""
         return self._at(self._share, lag_udeg, elevation_udeg, direction_udeg)

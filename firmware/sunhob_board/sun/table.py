@@ -78,6 +78,10 @@ class SunTable:
         self.dec_udeg = 0
         self.gha_udeg = 0
 
+    def buffers(self):
+        """What it holds in memory, for the self-check."""
+        return (self._data,)
+
     def check(self, day):
         """Refuse a day (since 2000-01-01) the table does not hold."""
         if day < self.first_day:

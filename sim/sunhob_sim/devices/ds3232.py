@@ -10,7 +10,7 @@ _EPOCH = datetime(2000, 1, 1, tzinfo=UTC)
 ADDRESS = 0x68
 STATUS = 0x0F
 STOPPED = 0x80
-_RAM = 0x14
+RAM = 0x14
 
 
 def _bcd(n: int) -> int:
@@ -64,14 +64,14 @@ class DS3232:
     def lose_battery(self, now_us: int) -> None:
         """Both supplies gone: time back to the start, RAM empty, the stopped flag up."""
         self._base_s, self._base_us = 0.0, now_us
-        self._rest[_RAM:] = bytes(256 - _RAM)
+        self._rest[RAM:] = bytes(256 - RAM)
         self._rest[STATUS] |= STOPPED
 
     def read(self, reg: int, n: int, now_us: int) -> bytes | None:
         """n bytes from `reg` on, wrapping from 0xFF to 0; None: no answer."""
         if self.silent:
             return None
-        if reg >= _RAM and reg + n <= 256:
+        if reg >= RAM and reg + n <= 256:
             return bytes(self._rest[reg : reg + n])
         whole = self._time_registers(now_us) + self._rest[7:]
         return bytes(whole[(reg + i) & 0xFF] for i in range(n))

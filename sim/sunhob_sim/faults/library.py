@@ -8,7 +8,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from . import deeds
+from .. import pins
+from . import deeds, inside
 from .deeds import PINS, Deed
 
 
@@ -143,6 +144,14 @@ def _switch(name: str, words: str) -> list[Fault]:
     ]
 
 
+def _held(name: str, pin: int, words: str) -> list[Fault]:
+    """An output that is stuck stays so."""
+    return [
+        Fault(f"{name}_low", "inside", f"the {words} is held low", inside.held(pin, 0)),
+        Fault(f"{name}_high", "inside", f"the {words} is held high", inside.held(pin, 1)),
+    ]
+
+
 FAULTS: tuple[Fault, ...] = (
     Fault(
         "clock_silent", "clock", "the clock chip no longer answers", deeds.clock_silent, deeds.clock_speaks
@@ -204,6 +213,31 @@ FAULTS: tuple[Fault, ...] = (
         "ms",
     ),
     Fault("flash_full", "flash", "the flash is full", deeds.flash_full, deeds.flash_room),
+    Fault("code_rots", "inside", "a bit of the program turns over in flash", inside.rot("/lib/")),
+    Fault("table_rots", "inside", "a bit of the sun table turns over in flash", inside.rot("sun.tab")),
+    Fault(
+        "settings_rot", "inside", "a bit of the settings turns over in flash", inside.rot("/data/settings.")
+    ),
+    Fault(
+        "table_rots_in_memory",
+        "inside",
+        "a bit of the sun table turns over in memory",
+        inside.table_in_memory,
+    ),
+    Fault("memory_stuck", "inside", "a bit of free memory is stuck", inside.memory_stuck),
+    *_held("motor_power", pins.MOTOR_ENABLE, "output of motor power"),
+    *_held("buzzer", pins.BUZZER, "output of the buzzer"),
+    *_held("lamp", pins.LAMP_FAULT, "output of the fault lamp"),
+    Fault(
+        "reference_off",
+        "inside",
+        "the light converter's reference is wrong",
+        inside.reference_off,
+        inside.reference_good,
+        0.6,
+        1.5,
+        "of true",
+    ),
     *_sensor("beam", 0, "tube sensor"),
     *_sensor("open_cell", 1, "open cell"),
     *_sensor("knob", 2, "heat knob"),

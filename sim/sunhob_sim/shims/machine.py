@@ -69,7 +69,7 @@ class Pin:
     def value(self, x=None):
         n = self.id
         if x is None:
-            if self.out:
+            if self.out and not wire.known >> n & 1:  # else something else holds the pin
                 return wire.levels[n]
             return (wire.pins if wire.known >> n & 1 else wire.pulls) >> n & 1
         x = 1 if x else 0
@@ -167,12 +167,16 @@ class UART:
     def __init__(self, id=0, baudrate=115200, **settings):
         self.id = id
         self._handler = None
+        self._held = 0  # bytes that wait to be sent, as of _since
+        self._since_ms = wire.ticks_ms
         wire.rx[id] = bytearray()
         wire.rx_limit[id] = 256
         self.init(baudrate, **settings)
 
-    def init(self, baudrate=115200, rxbuf=256, **settings):
+    def init(self, baudrate=115200, rxbuf=256, txbuf=256, **settings):
         wire.rx_limit[self.id] = rxbuf
+        self._room = txbuf
+        self._bytes_s = baudrate // 10
 
     def any(self):
         return len(wire.rx[self.id])
@@ -199,6 +203,15 @@ class UART:
 
     def write(self, data):
         data = data.encode() if isinstance(data, str) else bytes(data)
+        passed = (wire.ticks_ms - self._since_ms) & 0x3FFFFFFF
+        gone = min(passed, 1000) * self._bytes_s // 1000 if wire.tx_drains else 0
+        if gone or not self._held:
+            self._since_ms = wire.ticks_ms
+            self._held = max(0, self._held - gone)
+        data = data[: self._room - self._held]
+        if not data:
+            return None
+        self._held += len(data)
         wire.put(wire.OP_UART, self.id, data)
         return len(data)
 

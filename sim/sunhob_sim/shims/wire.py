@@ -28,6 +28,7 @@ fifo = [0] * 8  # words waiting for each state machine
 rx = {}  # port -> bytearray
 rx_limit = {}  # port -> bytes held
 rx_lost = 0
+tx_drains = True  # False: the line is held up and takes nothing
 ticks_ms = 0  # wraps at 2**30
 sub_us = 0
 reset_cause = 1
