@@ -64,7 +64,7 @@ def test_the_pot_is_told_minute_by_minute():
 
 
 def test_porridge_burns_when_left_and_not_when_stirred():
-    left, stirred = day("porridge"), day("porridge_stirred")
+    left, stirred = day("porridge_unguarded", probes=True), day("porridge_stirred")
     assert left.pot["scorch"] > 1.0 and "scorched_at_s" in left.pot
     assert stirred.pot["scorch"] < 0.5
     assert stirred.pot["cooked"] >= 1.0
@@ -120,7 +120,7 @@ def test_with_probes_the_dry_pot_is_left_in_time():
 def test_with_probes_the_porridge_is_turned_down_before_it_is_burnt():
     result = day("porridge", probes=True)
     assert "scorch" in trips(result)
-    assert result.pot["scorch"] < 1.0 < day("porridge").pot["scorch"]
+    assert result.pot["scorch"] < 1.0 < day("porridge_unguarded", probes=True).pot["scorch"]
     assert result.pot["cooked"] >= 1.0
     assert "scorch" not in trips(day("boil", probes=True))  # plain water never scorches
 
