@@ -26,13 +26,13 @@ def lag_of(permille):
     return int(float(np.interp(-permille / 1000.0, -SHARE[1:], LAG_DEG[1:])) * 1e6)
 
 
-def cooked(off_deg, asked=600, trimmed=True, beam=900.0, kg=5.0, loss_w_k=3.0):
-    """Full heat for 15 min, then dialled for 20: (heat at the end as share of full, what was asked)."""
+def cooked(off_deg, asked=600, trimmed=True, beam=900.0, kg=5.0, loss_w_k=3.0, full_s=900):
+    """Full heat for `full_s`, then dialled for 20 min: (heat at the end as share of full, what was asked)."""
     s = defaults()
     trim, pot = Trim(s, boil_mc(s.site_pressure_pa)), TwoNodePot(kg, loss_w_k, True, 25.0)
     seen, true, full_w = 25_000, 1.0, 900
-    for t in range(2100):
-        wish = 1000 if t < 900 else asked
+    for t in range(full_s + 1200):
+        wish = 1000 if t < full_s else asked
         lag = lag_of(wish) - (trim.lag_udeg if trimmed and wish < 985 else 0)
         true = share(max(0.0, lag / 1e6 + off_deg))
         believed = int(share(lag / 1e6) * 1000)
@@ -59,8 +59,10 @@ def test_a_true_aim_is_left_alone():
 
 @pytest.mark.parametrize("loss_w_k", [1.0, 6.0])
 def test_a_loss_it_does_not_know_does_little_harm(loss_w_k):
-    better, _ = cooked(0.0, loss_w_k=loss_w_k)
+    """A large pot well warmed at full heat tells its loss from its capacity; the settings say 3 W/K."""
+    better, trim = cooked(0.0, loss_w_k=loss_w_k, kg=7.0, full_s=1500)
     assert abs(better - 0.6) < 0.05
+    assert (trim.loss_mw_k > 3000) == (loss_w_k > 3.0)
 
 
 def test_nothing_is_learned_without_full_heat_first_in_cloud_or_at_the_boil():

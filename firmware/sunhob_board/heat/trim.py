@@ -9,7 +9,7 @@ gives it. The difference to the lag believed in is taken off from then on. Loss 
 and so only in part; two windows at full heat far enough apart tell it too.
 """
 
-_SAMPLE_MS = 10_000
+_SAMPLE_MS = 2_000
 _SETTLE_MS = 100_000  # shell and probe after a change of heat
 _WINDOW_MS = 240_000
 _FULL = 985
@@ -18,10 +18,16 @@ _BEAM_SHARE = 8  # and the beam within this part of itself
 _WEAK_W_M2 = 300
 _RISE_MIN_MK_S = 4
 _BOIL_MK = 8_000  # nearer to boiling, steam carries off more than this knows
-_APART_MK = 10_000  # two windows at full heat so far apart tell loss from capacity
+_APART_MK = 13_000  # two windows at full heat so far apart tell loss from capacity; nearer, noise does
 _LOSS_MOST = 30_000
 _MOST_UDEG = 1_500_000
 _AIR_MC = 25_000
+
+
+def _steepened_mk(above_mk):
+    """Above the air, as if the loss went straight with it: W/K are those at 60 K. Between 15 and 65 K free
+    convection grows by half (power 1.25) and radiation by a quarter, both textbook."""
+    return above_mk * (100 + above_mk // 1000) // 160
 
 
 class Trim:
@@ -52,6 +58,7 @@ class Trim:
         self._settled_ms = 0
         self._window_ms = 0
         self._heat_j = 0  # of full heat, over the window
+        self._halves = [0, 0, 0, 0]  # sum of readings and their number, in each half of the window
 
     def tick(self, dt_ms, contents_mc, permille, beam_w_m2, full_w, lag_of):
         """permille: heat by the table where the axes stand. full_w: at full heat and 1000 W/m2.
@@ -69,29 +76,34 @@ class Trim:
             return
         if self._settled_ms < _SETTLE_MS:
             self._settled_ms += passed
-            self._from_mc = contents_mc
             return
+        half = 0 if self._window_ms < _WINDOW_MS // 2 else 2
+        self._halves[half] += contents_mc
+        self._halves[half + 1] += 1
         self._window_ms += passed
         self._heat_j += int(full_w) * beam // 1000 * passed // 1000
         if self._window_ms >= _WINDOW_MS:
-            self._judge(contents_mc, permille, lag_of)
-            self._window_ms = 0
-            self._heat_j = 0
-            self._from_mc = contents_mc
+            self._judge(permille, lag_of)
+            self._window_ms = self._heat_j = 0
+            self._halves = [0, 0, 0, 0]
 
-    def _judge(self, contents_mc, permille, lag_of):
+    def _judge(self, permille, lag_of):
         seconds = self._window_ms // 1000
         full_w = self._heat_j // seconds
-        risen_mk = contents_mc - self._from_mc
-        above_mk = (contents_mc + self._from_mc) // 2 - _AIR_MC
-        if risen_mk < _RISE_MIN_MK_S * seconds or full_w <= 0:
+        early, count, late, counted = self._halves
+        if not count or not counted or full_w <= 0:
+            return
+        early, late = early // count, late // counted
+        rise_uk_s = (late - early) * 2000 // seconds
+        above_mk = _steepened_mk((early + late) // 2 - _AIR_MC)
+        if rise_uk_s < _RISE_MIN_MK_S * 1000:
             return
         if permille >= _FULL:
-            self._at_full(full_w, risen_mk * 1000 // seconds, above_mk)
+            self._at_full(full_w, rise_uk_s, above_mk)
             return
         if not self.capacity:
             return
-        true_w = self.capacity * risen_mk // seconds // 1000 + self._loss_w(above_mk)
+        true_w = self.capacity * (rise_uk_s // 10) // 100_000 + self._loss_w(above_mk)
         true = max(1, min(1000, true_w * 1000 // full_w))
         if true >= _FULL:  # on the flat part of the curve no lag can be told from another
             return
