@@ -4,7 +4,7 @@ VENV := .venv
 BIN := $(VENV)/bin
 STAMP := $(VENV)/.ready
 
-.PHONY: demo test lint bench mutants clean
+.PHONY: demo test lint bench mutants notes clean
 
 $(STAMP): requirements.lock pyproject.toml
 	@$(PYTHON) -c 'import sys; sys.exit(sys.version_info < (3, 11))' || { echo "sunhob needs Python >= 3.11; set PYTHON=/path/to/one"; exit 2; }
@@ -29,6 +29,9 @@ bench: $(STAMP)
 
 mutants: $(STAMP)
 	$(BIN)/python tests/mutants.py
+
+notes: $(STAMP)
+	$(BIN)/python -m sunhob.notes hardware_notes
 
 clean:
 	rm -rf $(VENV) out build dist

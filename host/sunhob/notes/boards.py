@@ -1,0 +1,59 @@
+"""Reads the pin tables of the board files without running them. Numbers are GPIO numbers; no other units."""
+
+from __future__ import annotations
+
+import ast
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import sunhob_board
+
+FIRMWARE = Path(sunhob_board.__path__[0])
+
+
+@dataclass(frozen=True)
+class BoardPins:
+    """name and title of a board, its pins by what they carry, resistors it wants, words by pin."""
+
+    name: str
+    title: str
+    pins: dict[str, int]
+    outside: dict[str, str]
+
+
+def constants(path: Path) -> dict[str, Any]:
+    """The module's plain literals by name; tuples that hold names of other modules come as source text."""
+    found: dict[str, Any] = {}
+    for node in ast.parse(path.read_text(encoding="utf-8")).body:
+        if isinstance(node, ast.Assign) and isinstance(node.targets[0], ast.Name):
+            try:
+                found[node.targets[0].id] = ast.literal_eval(node.value)
+            except ValueError:
+                found[node.targets[0].id] = [ast.unparse(one) for one in getattr(node.value, "elts", [])]
+    return found
+
+
+def boards() -> list[BoardPins]:
+    """Every board file with a table of pins, by name."""
+    out = []
+    for path in sorted((FIRMWARE / "boards").glob("*.py")):
+        table = constants(path)
+        if isinstance(table.get("PINS"), dict) and table["PINS"]:
+            words = ast.get_docstring(ast.parse(path.read_text(encoding="utf-8"))) or path.stem
+            title = words.splitlines()[0].split(":")[0]
+            out.append(BoardPins(path.stem, title, table["PINS"], table.get("OUTSIDE") or {}))
+    return out
+
+
+def levels() -> dict[str, int]:
+    """Level at which each switch's input is so: 0 closes to ground, 1 is fed when healthy."""
+    rows = constants(FIRMWARE / "boards" / "common.py")["INPUTS"]
+    parts = [row.strip("()").split(",") for row in rows]
+    return {ast.literal_eval(part[0]): int(part[2]) for part in parts}
+
+
+def addresses() -> dict[str, int]:
+    """I2C address by driver file, where it has one."""
+    found = {p.stem: constants(p).get("ADDRESS") for p in sorted((FIRMWARE / "drivers").glob("*.py"))}
+    return {name: value for name, value in found.items() if isinstance(value, int)}

@@ -1,0 +1,129 @@
+"""The wiring tables of every board, made from its own pins. Units in the words: V, Ohm, m, baud."""
+
+from __future__ import annotations
+
+from .boards import FIRMWARE, BoardPins, addresses, boards, constants, levels
+
+# what a pin carries: (group, where the wire goes, what to mind)
+PARTS = {
+    "uart_tx": ("Link", "RX of the serial adapter", "3.3 V only; {baud} baud"),
+    "uart_rx": ("Link", "TX of the serial adapter", "3.3 V only; {baud} baud"),
+    "step1": ("Drives", "STEP of the driver of axis 1", "twisted with its return; each pulse is one step"),
+    "dir1": ("Drives", "DIR of the driver of axis 1", "stands before the first pulse"),
+    "step2": ("Drives", "STEP of the driver of axis 2", "twisted with its return; each pulse is one step"),
+    "dir2": ("Drives", "DIR of the driver of axis 2", "stands before the first pulse"),
+    "motor_enable": (
+        "Drives",
+        "transistor of the motor relay's coil",
+        "high: motor power on, if the stop "
+        "chain is whole; 10 kOhm to ground, so that a board in reset means off",
+    ),
+    "buzzer": ("Panel", "buzzer, by a transistor", "high: sounds; loud enough for the whole swing"),
+    "lamp_hands_in": ("Panel", "lamp HANDS IN, by a transistor", "high: lit; green, beside the pot"),
+    "lamp_armed": ("Panel", "lamp ARMED, by a transistor", "high: lit; amber"),
+    "lamp_fault": ("Panel", "lamp FAULT, by a transistor", "high: lit; red"),
+    "leave": ("Panel", "button LEAVE", "the largest of all; reached from behind the dish"),
+    "aside": ("Panel", "button ASIDE", ""),
+    "arm": ("Panel", "button ARM", "with a collar, so that nobody leans on it"),
+    "confirm": ("Panel", "button CONFIRM", ""),
+    "stop_chain": (
+        "Safety",
+        "second contact of the stop chain, fed from 3.3 V by 1 kOhm",
+        "a cut wire reads as open",
+    ),
+    "pot": ("Safety", "switch under the pot ring", "closed while the pot stands there"),
+    "home1": ("Axes", "home switch of axis 1", "closed at and below its home angle"),
+    "home2": ("Axes", "home switch of axis 2", "closed at and below its home angle"),
+    "i2c_sda": (
+        "Bus",
+        "SDA of clock chip, light converter and what else is on the bus",
+        "one 4.7 kOhm to 3.3 V in all; under 1 m in all",
+    ),
+    "i2c_scl": ("Bus", "SCL of the same", "one 4.7 kOhm to 3.3 V in all"),
+    "spi_miso": (
+        "Probes",
+        "data out of both thermocouple converters",
+        "under 0.3 m: the converters sit by the board, thermocouple wire runs to the pot",
+    ),
+    "spi_sck": ("Probes", "clock of both thermocouple converters", ""),
+    "select_contents": ("Probes", "select of the converter of the probe in the food", ""),
+    "select_underside": (
+        "Probes",
+        "select of the converter of the probe under the pot",
+        "also serves the bus as its unused data line",
+    ),
+    "adc_knob": (
+        "Panel",
+        "slider of the heat knob, 10 kOhm between 3.3 V and analogue ground",
+        "100 nF from slider to ground at the board",
+    ),
+}
+GROUPS = ("Drives", "Safety", "Axes", "Panel", "Probes", "Bus", "Link")
+BUS_PARTS = {  # driver file: what it is to the builder
+    "rtc_ds3232": "clock chip with battery RAM (registers of the DS3232); its own coin cell",
+    "light_ads1115": "four-channel converter of the light sensors (ADS1115): 0 tube sensor, 1 open cell",
+}
+# Pins of the board's edge by GPIO number: pinout of the Pico and Pico 2 (data sheet of the board, section 2).
+_EDGE = dict(enumerate((1, 2, 4, 5, 6, 7, 9, 10, 11, 12, 14, 15, 16, 17, 19, 20, 21, 22, 24, 25, 26, 27, 29)))
+_EDGE.update({26: 31, 27: 32, 28: 34})
+_EDGE_BOARDS = ("pico", "pico2")
+UNKNOWN = "not described: add a row to host/sunhob/notes/wiring.py"
+
+HEAD = """# Wiring
+
+This page is made from the board files by `make notes`. Do not edit it.
+
+**Before you touch a wire:** motor power off, stop chain open, mirror covered. Battery leads can start a
+fire: put the fuse in last. Work on mains belongs to a licensed person; nothing here needs mains.
+
+![Overview of the wiring](wiring.svg)
+
+- All pins are 3.3 V. More than 3.6 V on any of them destroys the board.
+- The stop chain cuts motor power by its own contacts. The board only watches it.
+- Wires to the switches are twisted with their return to ground. Screen or keep apart from the motor wires by
+  0.1 m at least; see [power and noise](power.md).
+"""
+
+
+def wiring_page() -> str:
+    """The whole page."""
+    baud = constants(FIRMWARE / "boards" / "common.py")["BAUD"]
+    parts = [HEAD, _bus()]
+    parts += [_board(one, baud) for one in boards()]
+    return "\n".join(parts)
+
+
+def _bus() -> str:
+    rows = ["## On the I2C bus\n", "| address | part |", "|---|---|"]
+    for name, at in sorted(addresses().items(), key=lambda pair: pair[1]):
+        rows.append(
+            f"| 0x{at:02X} | {BUS_PARTS.get(name, name.replace('_', ' ') + ' (as its driver names it)')} |"
+        )
+    return "\n".join(rows) + "\n"
+
+
+def _board(one: BoardPins, baud: int) -> str:
+    edge = one.name in _EDGE_BOARDS
+    head = "| signal | GPIO | " + ("pin at the edge | " if edge else "") + "goes to | mind |"
+    rows = [f"## {one.title}\n", head, "|---" * head.count(" | ") + "|---|"]
+    high = levels()
+    for name in sorted(one.pins, key=lambda n: (_group(n), one.pins[n])):
+        _g, goes, mind = PARTS.get(name, ("", UNKNOWN, ""))
+        words = [mind.format(baud=f"{baud:,}".replace(",", " "))] if mind else []
+        if name in high:
+            words.append("healthy: fed" if high[name] else "closes to ground")
+        if name in one.outside:
+            words.append(f"**outside the chip: {one.outside[name]}**")
+        gpio = one.pins[name]
+        at = f"{_EDGE[gpio]} | " if edge else ""
+        rows.append(f"| `{name}` | {gpio} | {at}{goes} | {'; '.join(words)} |")
+    if edge:
+        rows.append(
+            "\nGround is at pins 3, 8, 13, 18, 23, 28, 38; analogue ground 33; 3.3 V out 36; 5 V in 39."
+        )
+    return "\n".join(rows) + "\n"
+
+
+def _group(name: str) -> int:
+    group = PARTS.get(name, ("",))[0]
+    return GROUPS.index(group) if group in GROUPS else len(GROUPS)

@@ -1,0 +1,138 @@
+"""The hardware notes: generated files current, every pin described, every link leads somewhere. No units."""
+
+import re
+import xml.etree.ElementTree as ET
+from pathlib import Path
+
+import pytest
+from sunhob.cli import make_app
+from sunhob.errors import UserError
+from sunhob.notes import __main__ as notes
+from sunhob.notes import boards, figures, wiring
+from sunhob.settings import load_cooker
+from sunhob_board.declared import interlocks
+from typer.main import get_command
+
+ROOT = Path(__file__).resolve().parents[1]
+FOLDER = ROOT / "hardware_notes"
+PAGES = sorted(FOLDER.glob("*.md"))
+MADE = notes.pages(FOLDER)
+
+
+@pytest.mark.parametrize("name", sorted(MADE))
+def test_what_is_made_is_current(name):
+    kept = (FOLDER / name).read_text(encoding="utf-8")
+    assert kept == MADE[name], f"hardware_notes/{name} is not current: make notes"
+
+
+def test_every_pin_of_every_board_is_described_and_numbered():
+    found = boards.boards()
+    assert {"pico", "pico2"} <= {one.name for one in found}
+    for one in found:
+        missing = sorted(set(one.pins) - set(wiring.PARTS))
+        assert not missing, f"{one.name}: add {missing} to PARTS in host/sunhob/notes/wiring.py"
+        for name, gpio in one.pins.items():
+            assert re.search(rf"\| `{name}` \| {gpio} \|", MADE["wiring.md"]), name
+    assert wiring.UNKNOWN not in MADE["wiring.md"]
+
+
+def test_the_tables_are_read_as_the_firmware_has_them():
+    one = next(b for b in boards.boards() if b.name == "pico")
+    said: dict = {}
+    text = (boards.FIRMWARE / "boards/pico.py").read_text(encoding="utf-8")
+    exec(re.search(r"^PINS = \{.*?^\}", text, re.S | re.M)[0], said)
+    assert one.pins == said["PINS"] and len(one.pins) > 20
+    assert boards.levels()["stop_chain"] == 1 and boards.levels()["leave"] == 0
+    assert boards.addresses()["rtc_ds3232"] == 0x68
+
+
+def test_the_edge_pins_are_the_data_sheets():
+    # Pico data sheet, pinout: GP0 is pin 1, GP15 pin 20, GP16 pin 21, GP22 pin 29, GP26..28 pins 31, 32, 34
+    assert [wiring._EDGE[g] for g in (0, 2, 5, 6, 9, 10, 13, 14, 15, 16, 17, 18, 21, 22, 26, 27, 28)] == [
+        1, 4, 7, 9, 12, 14, 17, 19, 20, 21, 22, 24, 27, 29, 31, 32, 34]
+
+
+def test_a_pin_nobody_described_is_told():
+    one = boards.BoardPins("pico", "A board", {"leave": 14, "new_thing": 9}, {})
+    assert wiring.UNKNOWN in wiring._board(one, 115200)
+
+
+def test_every_interlock_has_its_row():
+    for row in interlocks.ROWS:
+        assert f"| `{row[0]}` |" in MADE["fault_finding.md"] and row[7] in MADE["fault_finding.md"]
+
+
+def anchors_and_links(path):
+    text = re.sub(r"```.*?```", "", path.read_text(encoding="utf-8"), flags=re.S)
+    return re.findall(r"\]\(([^)\s]+)\)", text)
+
+
+@pytest.mark.parametrize("path", [*PAGES, ROOT / "README.md"], ids=lambda p: p.name)
+def test_every_link_leads_to_a_file(path):
+    for link in anchors_and_links(path):
+        if not link.startswith(("http://", "https://")):
+            assert (path.parent / link.split("#")[0]).exists(), f"{path.name}: {link}"
+
+
+def test_every_page_and_drawing_is_reached_from_the_first():
+    seen, left = set(), ["README.md"]
+    while left:
+        name = left.pop()
+        if name not in seen:
+            seen.add(name)
+            if name.endswith(".md"):
+                left += [link.split("#")[0] for link in anchors_and_links(FOLDER / name)]
+    wanted = {p.name for p in FOLDER.iterdir() if p.suffix in (".md", ".svg")}
+    assert wanted <= seen, wanted - seen
+
+
+@pytest.mark.parametrize("path", PAGES, ids=lambda p: p.name)
+def test_commands_named_in_the_notes_exist(path):
+    program = get_command(make_app())
+    for words in re.findall(r"`sunhob ([a-z]+)(?: ([a-z]+))?", path.read_text(encoding="utf-8")):
+        if words[0] == "board":
+            continue
+        assert words[0] in program.commands, words
+        group = program.commands[words[0]]
+        if words[1] and hasattr(group, "commands"):
+            assert words[1] in group.commands, words
+
+
+@pytest.mark.parametrize("path", PAGES, ids=lambda p: p.name)
+def test_pages_that_send_hands_to_the_dish_begin_with_a_caution(path):
+    head = "\n".join(path.read_text(encoding="utf-8").splitlines()[:16]).lower()
+    if path.name not in ("angles.md", "parts.md"):
+        cautions = ("caution", "blind", "before you touch", "first of all", "covered")
+        assert any(word in head for word in cautions), path
+
+
+def test_drawings_are_whole_and_inside_their_sheet():
+    for name in (n for n in MADE if n.endswith(".svg")):
+        tree = ET.fromstring(MADE[name])
+        wide, high = (float(tree.get(k)) for k in ("width", "height"))
+        texts = [t for t in tree.iter() if t.tag.endswith("}tspan")]
+        assert len(texts) > 8
+        for one in texts:
+            assert 0 <= float(one.get("x")) <= wide and 0 <= float(one.get("y")) <= high, (name, one.text)
+
+
+def test_figures_of_another_dish_are_refused(tmp_path):
+    cooker = load_cooker()
+    with pytest.raises(UserError, match="make notes"):
+        figures.load(tmp_path, cooker)
+    (tmp_path / figures.NAME).write_text('{"fingerprint": 1}')
+    with pytest.raises(UserError, match="make notes"):
+        figures.load(tmp_path, cooker)
+
+
+def test_the_figures_kept_are_those_of_the_trace_of_check():
+    # design figures of the invented dish: loose light until 89 deg, as far as 1.5 m; no plate above 40 %
+    kept = figures.load(FOLDER, load_cooker())
+    assert kept["loose_clear_deg"] == pytest.approx(89.2, abs=1.0)
+    assert max(row["reach_m"] for row in kept["by_lag"]) == pytest.approx(1.5, abs=0.1)
+    assert [p["least_percent"] for p in kept["plates"]] == [30.0, 20.0, 10.0]
+
+
+def test_the_writer_tells_a_wrong_folder(tmp_path, capsys):
+    assert notes.main([str(tmp_path / "none")]) == 2
+    assert "give the folder" in capsys.readouterr().err
