@@ -13,7 +13,9 @@ def settings(**changes):
               "mount_tilt_east_deg": 0.0, "mount_tilt_north_deg": 0.0, "mount_square_deg": 0.0,
               "dish_pot_clear_deg": 20.0, "dish_loose_clear_deg": 75.0, "tracking_deadband_deg": 0.08}
     axis1 = {"low_deg": -20.0, "high_deg": 380.0, "zero_deg": 0.0, "home_deg": -5.0, "steps_per_turn": 288000,
-             "speed_deg_s": 4.0, "accel_deg_s2": 4.0, "backlash_deg": 0.2, "approach": 1, "reversed": False}
+             "speed_deg_s": 4.0, "accel_deg_s2": 4.0, "backlash_deg": 0.2, "approach": 1, "reversed": False,
+             "drive": "stepper", "pulses_per_turn": 7200.0, "pulses_per_mm": 1.0, "channels": 1,
+             "foot_m": 0.5, "head_m": 0.4, "triangle_deg": 40.0, "coast_s": 0.5, "stall_s": 2.0}
     axis2 = dict(axis1, low_deg=-2.0, high_deg=92.0, home_deg=0.0, speed_deg_s=3.0, accel_deg_s2=3.0,
                  approach=0)
     for name, axis in (("axis1_", axis1), ("axis2_", axis2)):

@@ -15,7 +15,7 @@ from typing import Any
 
 from sunhob_board.core.park import Park
 from sunhob_board.mount.admission import Admission
-from sunhob_board.mount.axis import Axis
+from sunhob_board.mount.axis import axis_of
 from sunhob_board.mount.geometry import Geometry
 from sunhob_board.mount.mount import Mount
 from sunhob_board.mount.planner import LEAVE, Planner
@@ -140,7 +140,7 @@ def _on_the_sun(s: Any, sun: Sun) -> Mount | None:
         geometry.near[0] = round(((90.0 if sun.ha_udeg < 0 else evening_deg) - s.mount_north_deg) * 1e6)
     else:
         geometry.near[0] = round((s.axis1_low_deg + s.axis1_high_deg) * 5e5)
-    mount = Mount((Axis(StillDrive(), 1, s), Axis(StillDrive(), 2, s)), geometry)
+    mount = Mount((axis_of(StillDrive(), 1, s), axis_of(StillDrive(), 2, s)), geometry)
     at = [0, 0]
     if not geometry.axes_from_enu(sun.e, sun.n, sun.u, at):
         return None

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from sunhob_board.mount.axis import Axis
+from sunhob_board.mount.axis import axis_of
 from sunhob_board.mount.geometry import Geometry
 from sunhob_board.mount.mount import Mount
 from sunhob_board.sun.position import Sun
@@ -26,6 +26,13 @@ class FixedTable:
 
 class StillDrive:
     """A drive that never turns: plans need none."""
+
+    count = way = strays = at_ms = 0
+    last = 1
+    off = True
+
+    def look(self) -> None:
+        """There are no edges to catch up with."""
 
     def free(self) -> int:
         """Free places for segments of steps."""
@@ -48,7 +55,7 @@ def fixed_sun(s: Any, dec_deg: float, ha_deg: float) -> Sun:
 
 def still_mount(s: Any) -> Mount:
     """The board's mount at its home marks."""
-    mount = Mount((Axis(StillDrive(), 1, s), Axis(StillDrive(), 2, s)), Geometry(s))
+    mount = Mount((axis_of(StillDrive(), 1, s), axis_of(StillDrive(), 2, s)), Geometry(s))
     stand(mount, (round(s.axis1_home_deg * 1e6), round(s.axis2_home_deg * 1e6)))
     return mount
 

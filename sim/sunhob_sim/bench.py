@@ -205,9 +205,9 @@ class Bench:
         self.wall_s = 0.0
 
     def _light_volts(self, _now_us: int) -> tuple[float, ...]:
-        beam, open_cell = self.plant.adc()[:2]
+        beam, open_cell, knob = self.plant.adc()
         off = self.reference
-        return beam * _VOLTS * off, open_cell * _VOLTS * off, 0.0, _RAIL_V * off
+        return beam * _VOLTS * off, open_cell * _VOLTS * off, knob * _VOLTS * off, _RAIL_V * off
 
     def _probe_c(self, index: int, now_us: int) -> float | str:
         return self.plant.probe_c(index, now_us)

@@ -18,6 +18,10 @@ I2C_SDA, I2C_SCL = 20, 21
 SPI_MISO, SPI_SCK, SELECT_CONTENTS, SELECT_UNDERSIDE = 8, 26, 22, 27
 ADC_KNOB = 28
 
+# A motor or actuator: PWM on the step pin; its pulse lines have the pins that are then not wired otherwise.
+PULSES = (LAMP_ARMED, ADC_KNOB)
+PULSES_BY_HAND = (*PULSES, STEP[1], DIR[1])
+
 OUTPUTS = (MOTOR_ENABLE, BUZZER, LAMP_HANDS_IN, LAMP_ARMED, LAMP_FAULT)
 BUTTONS = {"leave": LEAVE, "aside": ASIDE, "arm": ARM, "confirm": CONFIRM}
 # levels with nobody touching anything, the pot on its stand and the chain whole

@@ -21,6 +21,7 @@ from .hob import Hob
 from .pio_queue import PioQueue
 from .plant_axis import AxisData, PlantAxis
 from .plant_geometry import TrueMount
+from .plant_motor import MotorAxis, MotorData
 from .probes import Probe
 from .sky import Sky
 from .wind import Wind
@@ -59,6 +60,17 @@ def axis_data(flat: Mapping[str, Any], name: str) -> AxisData:
     )
 
 
+def plant_axis(flat: Mapping[str, Any], name: str, start_deg: float, seed: int = 1) -> PlantAxis:
+    """The axis 'axis1' or 'axis2' of flat settings with its drive, at `start_deg` degrees."""
+    data, kind = axis_data(flat, name), flat[name + ".drive"]
+    if kind in ("stepper", "hand"):
+        return PlantAxis(data, start_deg)
+    per = flat[f"{name}.pulses_per_turn" if kind == "motor" else f"{name}.pulses_per_mm"]
+    motor = MotorData(kind, per, flat[name + ".channels"], flat[name + ".foot_m"], flat[name + ".head_m"],
+                      flat[name + ".triangle_deg"])
+    return MotorAxis(data, motor, start_deg, seed)
+
+
 def true_mount(flat: Mapping[str, Any], north_deg: float = 0.0, tilt_east_deg: float = 0.0,
                tilt_north_deg: float = 0.0, axis2_zero_deg: float = 0.0) -> TrueMount:
     """The mount of the settings, off by these degrees in ways the settings do not know."""
@@ -95,7 +107,9 @@ class Plant:
         self.sky = sky
         self.stands = [mount or true_mount(self.flat)]  # how it has stood, the present last
         start = start_deg or park_axes(self.flat)
-        self.axes = tuple(PlantAxis(axis_data(self.flat, f"axis{k + 1}"), start[k]) for k in range(2))
+        self.axes = tuple(plant_axis(self.flat, f"axis{k + 1}", start[k], seed + k) for k in range(2))
+        self.motors = {k: axis for k, axis in enumerate(self.axes) if isinstance(axis, MotorAxis)}
+        self._pulse_pins = self._wire_pulses()
         self.queues: dict[int, PioQueue] = {0: PioQueue(), 1: PioQueue()}
         self._owns_queues = True
         self.wind = Wind(wind_m_s, gust_m_s, sky.duration_s, seed)
@@ -145,16 +159,26 @@ class Plant:
         """The board set these pins (GPIO number to level) at the present time."""
         known = {pin: level for pin, level in changes.items() if pin in pins.OUTPUTS}
         known.update({pin: level for pin, level in self.held_outputs.items() if pin in known})
+        for k, motor in self.motors.items():
+            motor.duty = changes.get(pins.STEP[k], motor.duty * 65535.0) / 65535.0
+            motor.forward = bool(changes.get(pins.DIR[k], motor.forward))
         if known:
             self._record()
             self.levels.update(known)
             self._record()
+
+    def _wire_pulses(self) -> list[tuple[MotorAxis, list[int]]]:
+        """Each motor with the pins of its pulse lines."""
+        free = list(pins.PULSES_BY_HAND if self.flat["axis2.drive"] == "hand" else pins.PULSES)
+        return [(one, [free.pop(0) for _ in range(one.motor.channels)]) for one in self.motors.values()]
 
     def inputs(self) -> dict[int, int]:
         """Level of every input pin now."""
         self.levels[pins.HOME[0]] = self.axes[0].home_level()
         self.levels[pins.HOME[1]] = self.axes[1].home_level()
         found = {pin: self.levels[pin] for pin in pins.AT_REST}
+        for motor, lines in self._pulse_pins:
+            found.update(zip(lines, motor.levels(), strict=True))
         for pin, spoilt in self.contacts.items():
             found[pin] = spoilt(found[pin], self.now_us)
         found.update(self.held_outputs)
@@ -203,9 +227,16 @@ class Plant:
         """When an input may change next without the board's doing, or None."""
         soonest = self._plan[0][0] if self._plan else None
         for axis, queue in zip(self.axes, self._both(), strict=True):
-            if queue is None:
+            if isinstance(axis, MotorAxis):
+                rate = abs(axis.rate_deg_s)
+                edge_s = axis.next_edge_s()
+                if edge_s is not None:
+                    at = self.now_us + int(edge_s * 1e6) + 2
+                    soonest = at if soonest is None else min(soonest, at)
+            elif queue is None:
                 continue
-            rate = abs(queue.rate(self.now_us)) * 360.0 / axis.data.steps_per_turn
+            else:
+                rate = abs(queue.rate(self.now_us)) * 360.0 / axis.data.steps_per_turn
             away = abs(axis.load_deg - axis.data.home_deg)
             if rate and away < 0.1 * rate + axis.data.backlash_deg:
                 at = self.now_us + 5_000
@@ -295,6 +326,8 @@ class Plant:
     def _busy(self) -> bool:
         if self.powered and (self.axes[0].drift_deg_s or self.axes[1].drift_deg_s):
             return True
+        if any(motor.busy for motor in self.motors.values()):
+            return True
         return any(queue is not None and queue.rate(self.now_us) for queue in self._both())
 
     def _take_steps(self, to_us: int) -> list[int]:
@@ -309,7 +342,8 @@ class Plant:
         dt = (to_us - self.now_us) / 1e6
         steps = self._take_steps(to_us)
         powered = self.powered
-        if any(steps) and not self._moving:
+        driven = any(steps) or any(motor.busy for motor in self.motors.values())
+        if driven and not self._moving:
             self._record()  # the rest before the move, at its own time
         moving = 0
         for k, axis in enumerate(self.axes):
@@ -323,7 +357,7 @@ class Plant:
         changed, self._moving = moving != self._moving, moving
         if self.hob is not None:
             self.hob.follow(self)
-        quick = moving or any(steps) or not self.wind.calm
+        quick = moving or driven or not self.wind.calm
         if changed or to_us - self._recorded_us >= (RECORD_US if quick else REST_RECORD_US):
             self._record()
 

@@ -21,6 +21,11 @@ INPUTS = (
     ("stop_chain", keys.CHAIN, 1), ("pot", keys.POT, 0), ("home1", keys.HOME1, 0), ("home2", keys.HOME2, 0),
 )
 OUTPUTS = ("motor_enable", "buzzer", "lamp_hands_in", "lamp_armed", "lamp_fault")
+# A motor or actuator has its PWM on the step pin and its direction on the direction pin. Its pulse lines
+# take over the pins of these in turn, unless the board has pins for them: that lamp is then not fitted, and
+# the knob goes to input 2 of the light converter. With axis 2 turned by hand its two pins are free as well.
+SPARED = ("lamp_armed", "adc_knob")
+SPARED_BY_HAND = ("step2", "dir2")
 BAUD = 115_200
 _WDT_MS = 8_000
 _BITE_MS, _BITE_WAIT_MS = 300, 1_500
@@ -29,8 +34,8 @@ _BITE_MS, _BITE_WAIT_MS = 300, 1_500
 class CommonBoard:
     """Pins, converters, link, clock chip, watchdog, sleep between ticks. DATA, CODE: folders in flash.
 
-    A board's own class adds NAME, PINS, OUTSIDE, TIMER (number of the timer that ends a sleep), drives(s)
-    and, where its chip asks for it, other settings of the buses.
+    A board's own class adds NAME, PINS, OUTSIDE, TIMER (number of the timer that ends a sleep), _stepper(n,
+    step_pin, dir_pin, back) and, where its chip asks for it, other settings of the buses.
     """
 
     DATA = "/data/"
@@ -43,6 +48,7 @@ class CommonBoard:
         pin, pins = machine.Pin, self.PINS
         self.outputs = [pin(pins[name], pin.OUT, value=0) for name in OUTPUTS]
         self._out = 0
+        self._bridges = []
         self._woken = False
         self._wake = self._edge
         self.console = None
@@ -67,6 +73,35 @@ class CommonBoard:
             line = pin(self.PINS[name], pin.IN, pin.PULL_DOWN if level else pin.PULL_UP)
         line.irq(handler=self._edge, trigger=pin.IRQ_FALLING | pin.IRQ_RISING)
         self.inputs.append((line, bit, level))
+
+    def drives(self, s):
+        """The two axis drives, wired as PINS says, each of its kind; None for an axis turned by hand."""
+        spare = [name for name in ("pulse1", "pulse2", "pulse3", "pulse4") if name in self.PINS]
+        spare = spare or list(SPARED + SPARED_BY_HAND if s.axis2_drive == "hand" else SPARED)
+        return (self._drive(s, 1, spare), self._drive(s, 2, spare))
+
+    def _drive(self, s, n, spare):
+        kind = getattr(s, "axis%d_drive" % n)
+        if kind == "hand":
+            return None
+        step_pin, dir_pin = self.PINS["step%d" % n], self.PINS["dir%d" % n]
+        back = bool(getattr(s, "axis%d_reversed" % n))
+        if kind == "stepper":
+            return self._stepper(n, step_pin, dir_pin, back)
+        from ..drivers.bridge_pulse import BridgePulse
+
+        lines = [self._spared(spare.pop(0)) for _ in range(getattr(s, "axis%d_channels" % n))]
+        bridge = BridgePulse(step_pin, dir_pin, lines, back)
+        self._bridges.append(bridge)
+        return bridge
+
+    def _spared(self, name):
+        """The number of a pin that a pulse line takes over from what is named."""
+        if name in OUTPUTS:
+            self.outputs[OUTPUTS.index(name)] = None
+        elif name == "adc_knob":
+            self.knob = self.light.add_knob()
+        return self.PINS[name]
 
     @staticmethod
     def _converter(number):
@@ -126,20 +161,24 @@ class CommonBoard:
             return
         self._out = mask
         for i in range(len(self.outputs)):
-            self.outputs[i].value(mask >> i & 1)
+            if self.outputs[i] is not None:
+                self.outputs[i].value(mask >> i & 1)
 
     def read_back(self):
         """Mask of OUTPUTS whose pins do not stand as they were last driven."""
         off = 0
         for i in range(len(self.outputs)):
-            if self.outputs[i].value() != self._out >> i & 1:
+            if self.outputs[i] is not None and self.outputs[i].value() != self._out >> i & 1:
                 off |= 1 << i
         return off
 
     def all_off(self):
         self._out = 0
+        for bridge in self._bridges:
+            bridge.stop()
         for line in self.outputs:
-            line.value(0)
+            if line is not None:
+                line.value(0)
 
     def idle(self, ms):
         """Sleep up to `ms`, woken early by any input edge or by the link."""

@@ -3,17 +3,13 @@
 No units. Both boards have the same pins in the same places, so one table of pins serves both.
 """
 
-from ..drivers.stepper_pio import StepperPio
 from .common import CommonBoard
 
 
 class Rp2Board(CommonBoard):
     """Drives on two state machines of PIO 0."""
 
-    def drives(self, s):
-        """The two axis drives, wired as PINS says."""
-        pins = self.PINS
-        return (
-            StepperPio(0, pins["step1"], pins["dir1"], bool(s.axis1_reversed)),
-            StepperPio(1, pins["step2"], pins["dir2"], bool(s.axis2_reversed)),
-        )
+    def _stepper(self, n, step_pin, dir_pin, back):
+        from ..drivers.stepper_pio import StepperPio
+
+        return StepperPio(n - 1, step_pin, dir_pin, back)

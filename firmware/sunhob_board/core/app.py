@@ -14,7 +14,7 @@ from ..heat.guards import Guards
 from ..heat.regulate import Regulator
 from ..link.port import Port
 from ..link.rpc import Rpc
-from ..mount.axis import Axis
+from ..mount.axis import axis_of
 from ..mount.geometry import Geometry
 from ..mount.mount import Mount
 from ..mount.planner import Planner
@@ -115,7 +115,7 @@ class App:
         s = self.s
         drives = self.board.drives(s)
         geometry = Geometry(s)
-        axes = (Axis(drives[0], 1, s), Axis(drives[1], 2, s))
+        axes = (axis_of(drives[0], 1, s), axis_of(drives[1], 2, s))
         self.mount = Mount(axes, geometry)
         self.north_deg = s.mount_north_deg
         self.daily = DailyNorth(self.slots)
@@ -255,8 +255,7 @@ class App:
                 c.heat_moved()
             self.heating.trim_tick(dt, c.mode, self.sensors.contents, self.sensors.beam_w_m2, c.tracker)
             c.tick(dt, self.panel, self.sun_ok)
-            if c.busy:
-                self.mount.tick(now)
+            self.mount.tick(now)
             self._keep_place(dt)
             self._keep_journal(c)
             self._lamps(c)

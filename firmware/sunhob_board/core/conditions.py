@@ -55,6 +55,8 @@ class Conditions:
             put(_I["north_old"], self.north_age_h)
         if self.heat_table_bad:
             put(_I["heat_table"], self.heat_table_bad)
+        if c.mount.fault:
+            put(_I["drive_fault"], c.mount.fault)
         if not self.place_known:
             put(_I["place_unknown"])
         if self.axis_stuck:

@@ -107,6 +107,9 @@ class Controller:
     def tick(self, dt_ms, panel, sun_ok):
         self._flags = (1 if panel.held & keys.HOME1 else 0) | (2 if panel.held & keys.HOME2 else 0)
         self._sun_ok = sun_ok
+        if not (self.homing_needed or self.mount.placed):  # turned by other than its drives
+            self.homing_needed = self.rough = True
+            self.cond.place_known = False
         self._count_down(dt_ms)
         self._chain(bool(panel.held & keys.CHAIN), dt_ms)
         if panel.pressed or panel.knob_moved:
@@ -543,7 +546,9 @@ class Controller:
             self._enter(modes.LOCKED, _REST)
 
     def _arrived(self):
-        if self.homing_needed:  # it came by a rough count: the flags are near
+        if self.mount.fault and self.mode != modes.COMING:  # it is not where it was sent
+            self._enter(modes.LOCKED, _REST)
+        elif self.homing_needed:  # it came by a rough count: the flags are near
             self.mount.home_start((1, 2))
             self.phase = _HOMING
         elif self.mode == modes.COMING:

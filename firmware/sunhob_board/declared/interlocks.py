@@ -127,6 +127,11 @@ ROWS = (
     ("reference", 60, 60, LEAVE, False,
      "The light converter misreads its own supply.", "It left the sun, or stays parked.",
      "Look at the converter, its wires and the 3.3 V supply."),
+    # Only drives that tell their motion by pulses can show it.
+    ("drive_fault", 0, 0, LOCK, True,
+     "A drive did not turn as it was driven, or turned by itself.",
+     "It leaves the sun if it can; if not, the light stays on the pot and it sounds.",
+     "Cover the dish; look for what holds it, at its pulse sensor and its wires; then press LEAVE."),
 )
 
 INDEX = {}

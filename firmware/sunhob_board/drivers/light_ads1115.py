@@ -1,4 +1,5 @@
 """Light sensors on an ADS1115 converter over I2C: tube sensor on input 0, open cell on input 1.
+Where its pin is wanted for something else, the heat knob is on input 2.
 
 Units: counts 0..65535 of 3.3 V, ms. Registers as in the data sheet (TI SBAS444, config register): one
 conversion at a time, +-4.096 V so that a count is 125 uV, 128 samples a second.
@@ -42,6 +43,12 @@ class Light:
         self._waits_ms = -1
         self._buf = bytearray(2)
 
+    def add_knob(self):
+        """Read the heat knob too; gives its level."""
+        knob = Level()
+        self._inputs += (knob,)
+        return knob
+
     def tick(self, dt_ms):
         """Take a finished conversion and begin the next: at most three short transfers, never raises."""
         if self._waits_ms >= 0:
@@ -71,7 +78,7 @@ class Light:
             self._since_rail = 0
         else:
             self._inputs[self._next].u16 = min(65535, value * 4369 // _FULL)
-            self._next = 1 - self._next
+            self._next = (self._next + 1) % len(self._inputs)
             self._since_rail += 1
         self._waits_ms = -1
         self.silent_ms = 0

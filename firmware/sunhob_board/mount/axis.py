@@ -15,6 +15,20 @@ _MOST_STEPS = 2048
 _MOST_PERIOD_US = 520000
 
 
+def axis_of(drive, n, s):
+    """The axis of the kind that the settings name, with its drive. Loads no more than it needs."""
+    kind = getattr(s, "axis%d_drive" % n)
+    if kind == "stepper":
+        return Axis(drive, n, s)
+    if kind == "hand":
+        from .hand_axis import HandAxis
+
+        return HandAxis(drive, n, s)
+    from .pulse_axis import PulseAxis
+
+    return PulseAxis(drive, n, s)
+
+
 class Axis:
     """n is 1 or 2; s the settings. moving, placed, taken_up, at_limit and target_udeg are for reading."""
 
@@ -24,7 +38,7 @@ class Axis:
         self.low_udeg = int(getattr(s, name + "low_deg") * 1000000)
         self.high_udeg = int(getattr(s, name + "high_deg") * 1000000)
         self.home_udeg = int(getattr(s, name + "home_deg") * 1000000)
-        turn = int(getattr(s, name + "steps_per_turn"))
+        turn = self._per_turn(s, name)
         a, b = _TURN_UDEG, turn
         while b:
             a, b = b, a % b
@@ -54,6 +68,14 @@ class Axis:
         self.moving = False
         self.placed = False
         self.at_limit = False
+        self.fault = 0  # only drives that tell their motion know: see pulse_axis.py
+
+    homes = True  # it has a home flag
+
+    @staticmethod
+    def _per_turn(s, name):
+        """Units of this axis in a whole turn."""
+        return int(getattr(s, name + "steps_per_turn"))
 
     # --- units ------------------------------------------------------------------------------------
 
@@ -155,6 +177,9 @@ class Axis:
         speed = self._profile.speed(self._t * self._permille // 1000) * self._permille // 1000
         return self.udeg(self._load - self._sign * (speed * ahead // 1000))
 
+    def rest(self, now_ms):
+        """Called in place of tick() while nothing moves."""
+
     # --- inside -----------------------------------------------------------------------------------
 
     def _begin(self, steps, permille):
@@ -244,10 +269,14 @@ class Axis:
         self._owed_ms = 0
         self.drive.push(self._sign > 0, count, period)
         self._motor += self._sign * count
+        self._drag(count, self._sign)
+
+    def _drag(self, count, sign):
+        """The motor has turned so many steps this way: the load follows when the play is out."""
         if not self.approach:
             self._load = self._motor
             return
-        self._onward = min(self._slack, self._onward + count) if self._sign == self.approach else 0
+        self._onward = min(self._slack, self._onward + count) if sign == self.approach else 0
         lag = (self._motor - self._load) * self.approach
         if lag > 0:
             self._load = self._motor

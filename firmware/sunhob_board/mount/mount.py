@@ -32,6 +32,11 @@ class Mount:
         return self.axes[0].placed and self.axes[1].placed
 
     @property
+    def fault(self):
+        """What a drive that tells its motion has shown last; 0: nothing."""
+        return self.axes[0].fault or self.axes[1].fault
+
+    @property
     def at_limit(self):
         """Whether the last move asked for more than the travel."""
         return self.axes[0].at_limit or self.axes[1].at_limit
@@ -103,13 +108,17 @@ class Mount:
             self.legs = []
 
     def tick(self, now_ms):
-        """Feed both drives; start the next leg when both rest."""
+        """Feed both drives; start the next leg when both rest. At rest, watch that they do."""
         self._now = now_ms
         one, two = self.axes
         if not (one.moving or two.moving or self.legs):
+            one.rest(now_ms)
+            two.rest(now_ms)
             return
         one.tick(now_ms)
         two.tick(now_ms)
+        if self.fault:
+            self.legs = []
         while self.legs and not (one.moving or two.moving):
             self._next_leg()
             one.tick(now_ms)
@@ -145,7 +154,7 @@ class Mount:
     def home_start(self, order=(1, 2)):
         """Begin to find the home flags, one axis after the other."""
         self.stop()
-        self._homing.start(order)
+        self._homing.start([n for n in order if self.axes[n - 1].homes])
 
     def home_tick(self, flags):
         """Every 100 ms with bit 0 for the flag of axis 1, bit 1 for axis 2; True when all are found."""

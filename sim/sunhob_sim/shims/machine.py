@@ -107,6 +107,24 @@ class Pin:
             self._handler(self)
 
 
+class PWM:
+    """The bench is told the share of a period that the pin is high, 0 to 65535, as the pin's level."""
+
+    def __init__(self, dest, freq=-1, duty_u16=-1):
+        self.id = dest.id
+        self.freq = freq
+        self._duty = 0
+        if duty_u16 >= 0:
+            self.duty_u16(duty_u16)
+
+    def duty_u16(self, value=None):
+        if value is None:
+            return self._duty
+        if value != self._duty:
+            self._duty = value
+            wire.put(wire.OP_PIN, self.id, value)
+
+
 class ADC:
     CORE_TEMP = 4
 

@@ -1,0 +1,257 @@
+"""An axis with a DC motor or a linear actuator whose pulses are counted: the place is measured, not assumed.
+
+Units: axis readings in micro-degrees; "steps" of this axis are 0.001 deg; counts of its pulse lines; ms;
+permille of full voltage. A move follows the speed profile by a proportional and integral rule, goes over
+into a creep, and the edge that reaches the goal switches the motor off; by how many counts it runs on is
+learned from move to move. It stands a quarter of a count past the edge it came to last, give or take as much.
+It ends from one side where there is play, as any axis does.
+"""
+
+import math
+
+from ..core.ticks import diff
+from .axis import Axis
+from .pulse_scale import scale_of
+
+STALLED, STRAYED, WRONG_WAY, RUNAWAY = 1, 2, 3, 4
+
+_CREEP_SHARE = 6  # of full speed
+_CREEP_MS = 700  # a creep takes about so long
+_GAIN = 1500  # permille of full voltage for a second's way at full speed behind
+_SLOW_GAIN = 1200  # the same for each second of it
+_MOST_SUM = 700
+_BEHIND_MS = 1000  # the profile waits for a motor that is so much of full speed behind
+_STRAYS = 4
+_LEAST_COUNTS = 3  # against the drive, on two lines, before it counts as the wrong way
+_AHEAD_UDEG = 4000000
+_MOST_RUN_ON = 8
+_PAST = 0.25  # of a count, run on past the last edge
+_HARD = 600  # permille: driven so hard it must turn
+
+
+class PulseAxis(Axis):
+    """fault: 0, or what the last move or the rest after it showed; the next move tries again."""
+
+    def __init__(self, drive, n, s):
+        Axis.__init__(self, drive, n, s)
+        name = "axis%d_" % n
+        self.scale = scale_of(s, name)
+        steepest = self.scale.steepest(self.low_udeg, self.high_udeg)
+        self._full = max(1.0, getattr(s, name + "speed_deg_s") * steepest)  # counts/s
+        self._creep = max(1.0, self._full / _CREEP_SHARE)
+        self._coast_ms = int(getattr(s, name + "coast_s") * 1000)
+        self._stall_ms = int(getattr(s, name + "stall_s") * 1000)
+        self._blind = getattr(s, name + "channels") == 1
+        self._zero = 0.0
+        self._run_on = [0, 0]  # down, up
+        self._want = 0
+        self._goal = 0
+        self._ref = 0.0
+        self._sum = 0.0
+        self._pace = 0.0  # counts/s asked for
+        self._creeping = False
+        self._quiet_ms = 0
+        self._count = 0
+        self._start = 0
+        self._began = 0.0
+        self._then = 0
+
+    @staticmethod
+    def _per_turn(s, name):
+        return 360000
+
+    def way_ms(self, start_udeg, end_udeg):
+        """Time of a move at full speed between two readings, creep and standing still included [ms]."""
+        if self.steps(start_udeg) == self.steps(end_udeg):
+            return 0
+        return Axis.way_ms(self, start_udeg, end_udeg) + _CREEP_MS + self._coast_ms
+
+    # --- where it is --------------------------------------------------------------------------------
+
+    def set_position(self, udeg):
+        """Declare where the load stands now [udeg]; only at rest, with the play taken up."""
+        self._zero = self._at() - self.scale.counts(udeg)
+        self._count = self.drive.count
+        Axis.set_position(self, udeg)
+
+    def shift(self, udeg):
+        """Move the whole count by so much [udeg], moving or not: home has been found."""
+        here = self.udeg(self._motor)
+        self._zero += self.scale.counts(here) - self.scale.counts(here + udeg)
+        Axis.shift(self, udeg)
+
+    def _at(self):
+        """Where the motor is [counts]."""
+        if self.moving and self.drive.count == self._start:
+            return self._began
+        return self.drive.count + (_PAST if self.drive.last > 0 else 1.0 - _PAST)
+
+    def _measure(self):
+        """Take the motor's place from the count, and the load's with it."""
+        self.drive.look()
+        count = self.drive.count
+        if count == self._count:
+            return False
+        self._count = count
+        motor = self.steps(self.scale.udeg(self._at() - self._zero))
+        moved = motor - self._motor
+        self._motor = motor
+        self._drag(abs(moved), 1 if moved > 0 else -1)
+        return True
+
+    def here_udeg(self, now_ms):
+        """Where the load is now [udeg]; while it moves, between two edges by the time since the last."""
+        self._measure()
+        drive = self.drive
+        if not self._running or self._count == self._start:
+            return self.position_udeg
+        part = min(1.0, max(0, diff(now_ms, drive.at_ms)) * self._pace / 1000.0)
+        at = self.scale.udeg(drive.count + (part if self._sign > 0 else 1.0 - part) - self._zero)
+        return self.position_udeg + at - self.udeg(self._motor)
+
+    def halt(self, now_ms):
+        """Power is cut: the motor runs out, and its counts go on telling the place."""
+        self.drive.stop()
+        self.moving = self._running = self._primed = False
+        self._after = None
+        self._quiet_ms = 0
+        self._then = now_ms
+
+    # --- a move ---------------------------------------------------------------------------------------
+
+    def _run(self, steps, permille):
+        self._measure()
+        self.fault = 0
+        self._from = self._motor
+        self._sign = 1 if steps >= self._motor else -1
+        at = self.scale.counts(self.udeg(steps)) + self._zero
+        # the last count not past the aim: coarse pulses shall not carry the dish ahead of the sun
+        self._want = math.floor(at - _PAST) if self._sign > 0 else math.ceil(at + _PAST) - 1
+        left = (self._want - self._count) * self._sign
+        if left <= 0:
+            self._running = False
+            if self._after is not None:  # no room for a take-up in one count
+                steps, self._after = self._after, None
+                self._run(steps, self._after_permille)
+            return
+        self._profile.start(abs(steps - self._motor), self.speed, self.accel)
+        self._permille = max(1, min(1000, permille))
+        self._t = 0
+        self._goal = self._want - self._sign * min(left - 1, self._run_on[int(self._sign > 0)])
+        self._ref = self._began = self._at()
+        self._start = self._count
+        self._sum = 0.0
+        self._quiet_ms = 0
+        self._creeping = False
+        self._running = self.moving = True
+        self._primed = False
+        self.drive.go(self._sign, self._goal)
+
+    def _brake(self):
+        """Switch off; what is left of the move is forgotten."""
+        self._after = None
+        if self._running:
+            self._creeping = False
+            self._cut()
+
+    def _cut(self):
+        self.drive.stop()
+        self._running = False
+        self._quiet_ms = 0
+
+    def tick(self, now_ms):
+        """Regulate, and see it come to rest; call every 100 ms while moving."""
+        if not self.moving:
+            return
+        dt = max(0, diff(now_ms, self._then)) if self._primed else 0
+        self._then = now_ms
+        self._primed = True
+        turned = self._measure()
+        if self._running and self.drive.off:
+            self._cut()
+        if self._running:
+            self._regulate(dt, turned)
+            return
+        self._quiet_ms += dt
+        if self._quiet_ms < self._coast_ms:
+            return
+        self._stand()
+        if self._fails() or not self._next():
+            self.moving = False
+            self._primed = False
+
+    def _stand(self):
+        """It stands: learn from where it came to."""
+        drive = self.drive
+        if self._creeping and drive.way:
+            up = int(drive.way > 0)
+            over = (self._count - self._goal) * drive.way
+            self._run_on[up] = max(0, min(_MOST_RUN_ON, over))
+        self._creeping = False
+        drive.stands()
+
+    def _fails(self):
+        if self.fault:
+            self._after = None
+        return self.fault
+
+    def _regulate(self, dt, turned):
+        """Set the voltage for the next 100 ms."""
+        full = self._full
+        self._pace = self._lead(dt)
+        behind = (self._ref - self._at()) * self._sign / full  # s of full speed
+        self._sum = max(-_MOST_SUM, min(_MOST_SUM, self._sum + _SLOW_GAIN * behind * dt / 1000.0))
+        power = 1000.0 * self._pace / full + _GAIN * behind + self._sum
+        self.drive.power(int(max(0.0, min(1000.0, power))))
+        self._watch(dt, turned, power, behind)
+
+    def _lead(self, dt):
+        """Move the reference on; returns its speed [counts/s]."""
+        self._t += dt
+        profile = self._profile
+        t = self._t * self._permille // 1000
+        at = self.udeg(self._from + self._sign * profile.at(t))
+        ref = self.scale.counts(at) + self._zero
+        if profile.total_ms - t <= _CREEP_MS or t < 300:
+            self._creeping = profile.total_ms - t <= _CREEP_MS
+            creep = min(self._creep, self._full * self._permille / 1000.0)
+            least = self._ref + self._sign * creep * dt / 1000.0
+            if (least - ref) * self._sign > 0.0:
+                ref = least
+        most = self._full * _BEHIND_MS / 1000.0
+        if (ref - self._count) * self._sign > most:
+            ref = self._count + self._sign * most
+        speed = (ref - self._ref) * self._sign * 1000.0 / dt if dt else self._creep
+        self._ref = ref
+        return max(0.0, speed)
+
+    def _watch(self, dt, turned, power, behind):
+        """Stalled, the wrong way, or far ahead of where it should be."""
+        self._quiet_ms = 0 if turned or power < _HARD else self._quiet_ms + dt
+        if self._quiet_ms >= self._stall_ms:
+            self.fault = STALLED
+        elif (self._count - self._start) * self._sign <= -_LEAST_COUNTS:
+            self.fault = WRONG_WAY
+        elif -behind * self.udeg(self.speed) > _AHEAD_UDEG:
+            self.fault = RUNAWAY
+        if self.fault:
+            self._creeping = False
+            self._cut()
+
+    # --- at rest ----------------------------------------------------------------------------------------
+
+    def rest(self, now_ms):
+        """Watch a motor that nobody drives: pushed by hand or wind, or running by itself."""
+        dt = max(0, diff(now_ms, self._then))
+        self._then = now_ms
+        self._measure()
+        drive = self.drive
+        if drive.way:  # the power was cut: it runs out
+            self._quiet_ms += dt
+            if self._quiet_ms >= self._coast_ms:
+                drive.stands()
+        elif drive.strays >= _STRAYS:
+            self.fault = STRAYED
+            if self._blind:  # nobody knows which way
+                self.placed = False
+            drive.strays = 0
