@@ -8,7 +8,7 @@ board reads are left out. Everything else is compiled as it stands.
 from __future__ import annotations
 
 import ast
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from pathlib import Path
 
 _EMPTY = ast.Constant("")
@@ -61,3 +61,16 @@ def board_source(source: Path) -> bytes:
     kept = _on_board if source.name == "settings.py" else lambda _row: True
     tree = _Strip(size, columns, kept).visit(ast.parse(text))
     return (ast.unparse(ast.fix_missing_locations(tree)) + "\n").encode()
+
+
+_PULSES = ("drivers/bridge_pulse", "mount/pulse_axis", "mount/pulse_scale")
+# kind of drive: modules that only such a drive loads
+_OF_DRIVE: dict[str, tuple[str, ...]] = {
+    "stepper": ("drivers/stepper_pio",), "motor": _PULSES, "actuator": _PULSES, "hand": ("mount/hand_axis",),
+}
+
+
+def unused_modules(kinds: Iterable[str]) -> set[str]:
+    """Modules ('mount/hand_axis') that a board whose axes have these kinds of drive never loads."""
+    used = {name for kind in kinds for name in _OF_DRIVE[kind]}
+    return {name for names in _OF_DRIVE.values() for name in names} - used
