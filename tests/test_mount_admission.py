@@ -61,6 +61,7 @@ SKY = (st.floats(-66, 66), st.floats(-23.44, 23.44), st.floats(-179, 179),
 
 
 def check(lat, dec, ha, az, el, kind):
+    lat += 0.0  # minus nought is no southern place
     aim = unit(az, el)
     pole = math.copysign(1.0, lat) * np.array([0.0, math.cos(math.radians(lat)), math.sin(math.radians(lat))])
     assume(aim @ pole < math.cos(math.radians(3.05)))

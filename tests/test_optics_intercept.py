@@ -5,7 +5,6 @@ from itertools import groupby
 from pathlib import Path
 
 import numpy as np
-import optics_brute as brute
 import pytest
 from joblib import parallel_config
 from sunhob.errors import UserError
@@ -15,6 +14,8 @@ from sunhob.optics.rays import BOTTOM, meets_pot, reflect
 from sunhob.optics.sunshape import draw
 
 from tests.ring_form import intercept as ring_form
+
+from . import optics_brute as brute
 
 DATA = Path(__file__).parent / "data" / "dish_intercept_mc.csv"
 POT = Optics(
