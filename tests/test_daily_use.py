@@ -6,6 +6,7 @@ Units: seconds, degrees, hours. The site and its cook are invented.
 from datetime import UTC, datetime
 
 import pytest
+from sunhob import cli_dish
 from sunhob.optics.geometry import optics_fingerprint
 from sunhob.settings import load_cooker
 from sunhob_board.core import panel as keys
@@ -73,6 +74,24 @@ def test_after_a_restart_the_play_is_not_trusted(tmp_path):
     b = start(tmp_path)
     by_hand(b)
     assert "play of axis 1" in b.ask("set", what="north")["error"]["message"]
+
+
+def test_north_tells_by_how_much_the_base_has_turned_since(tmp_path):
+    b = start(tmp_path)
+    by_hand(b)
+    nudge(b, 1, 20, 3.0)
+    first = b.ask("set", what="north")["result"]
+    assert first["was_age_h"] == -1 and "first on this board" in cli_dish._moved(first, 0.1)
+    status = b.ask("status")["result"]
+    assert status["play_up"] == [True, True] and status["north_age_h"] == 0 and not status["moving"]
+    nudge(b, 1, 20, 6.0)  # as if the base had been turned back by this much, the sun where it was
+    again = b.ask("set", what="north")["result"]
+    went = status["axis1_deg"] - b.ask("status")["result"]["axis1_deg"]
+    assert again["was_deg"] == pytest.approx(first["north_deg"])
+    assert again["turned_deg"] == pytest.approx(went, abs=0.3)  # the sun went on meanwhile
+    assert f"turned by {again['turned_deg']:+.3f}" in cli_dish._moved(again, 0.1)
+    assert "has not moved" in cli_dish._moved({"turned_deg": 0.2, "was_age_h": 20}, 0.1)
+    assert cli_dish._moved({}, 0.1) == ""  # an older board
 
 
 def test_north_is_not_taken_while_it_moves(tmp_path):
