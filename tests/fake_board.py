@@ -83,6 +83,16 @@ class Level:
         return self.value
 
 
+class Tube:
+    """The tube: as bright as `level` says where it looks near the sun, dark elsewhere."""
+
+    def __init__(self, level, sees):
+        self.level, self.sees = level, sees
+
+    def read_u16(self):
+        return self.level.value if self.sees() else 0
+
+
 class FakeLight:
     """The light converter: the two levels are there at once."""
 
@@ -128,7 +138,7 @@ class FakeBoard:
         self.rtc.ram_write(proof.OFFSET, proof.record(proof.PROVEN, since.days))
         (folder / "part.mpy").write_bytes(b"program")
         (folder / "code.crc").write_bytes(code_list({"part.mpy": b"program"}))
-        self.light = FakeLight(self.beam, self.open)
+        self.light = FakeLight(Tube(self.beam, self._sees), self.open)
         self.contents, self.underside = FakeProbe(), FakeProbe()
         self.mask = keys.CHAIN | keys.POT
         self.pair = (FakeDrive(), FakeDrive())
@@ -153,8 +163,27 @@ class FakeBoard:
     def reset_cause(self):
         return 1
 
+    def _placed(self):
+        """The mount, where its drives are taken to stand where it counts them."""
+        c = getattr(self.app, "controller", None)
+        return None if c is None or c.homing_needed else c.mount
+
+    def _sees(self):
+        mount = self._placed()
+        if mount is None or not self.app.sun_ok:
+            return True
+        v = [0.0, 0.0, 0.0]
+        mount.enu(v)
+        return self.app.sun.separation_udeg(*v) < 20e6
+
     def read_inputs(self):
-        return self.mask
+        """The mask; home flags that no test moves stand as the axes are counted."""
+        mount = self._placed()
+        flags = 0
+        if mount is not None:
+            for bit, axis in zip((keys.HOME1, keys.HOME2), mount.axes, strict=True):
+                flags |= bit if axis.position_udeg <= axis.home_udeg else 0
+        return self.mask | flags
 
     def write_outputs(self, mask):
         self.out = mask

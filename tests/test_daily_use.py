@@ -20,7 +20,7 @@ from sunhob_board.store.slots import Slots
 from .fake_board import FakeBoard
 
 MORNING = datetime(2026, 3, 1, 4, 0, 0, tzinfo=UTC)
-DULL, BRIGHT = 2_000, 40_000  # converter counts: 46 and 916 W/m2
+DULL, HAZY, BRIGHT = 2_000, 6_000, 40_000  # converter counts: 46, 137 and 916 W/m2
 
 
 def start(folder, when=MORNING, rtc=None, **changes):
@@ -179,7 +179,7 @@ def haze(folder):
     b = start(folder, cook_return_after_cloud=True, cook_attendance_min=240.0,
               interlock_light_low_dwell_s=60.0, interlock_light_back_dwell_s=60.0)
     cook(b)
-    b.open.value, b.beam.value = BRIGHT, DULL
+    b.open.value, b.beam.value = BRIGHT, HAZY
     return b
 
 

@@ -29,12 +29,17 @@ _WORDS = {
     "saved": "Stored.",
     "hand_lapsed": "Nobody has nudged it for {a} minutes: it parks itself.",
     "haze": "The light did not hold after its return: it now wants {a} s of good light before the next.",
+    "dead_axis": "Axis {a} does not turn: it leaves with the other alone.",
     "no_path": "No safe way yet; it stays off the sun.",
 }
 _DISARMED = {1: "the time ran out", 2: "parked", 3: "a fault", 4: "the stop chain"}
 _NORTH_DOUBTS = {
     1: "the sun is too low or too high to tell north", 2: "the dish still moved",
     3: "the play of axis 1 is not taken up", 4: "the play of axis 2 is not taken up",
+}
+_DOUBTS = {
+    1: "the light tube is dark under a bright sky", 2: "the light tube still sees the sun",
+    3: "the home flag of axis 1 says so", 4: "the home flag of axis 2 says so",
 }
 _PLACES = {0: "elevated pole", 1: "horizon towards the pole", 2: "horizon towards the equator"}
 _BOOTS = {0: "Switched on; the watchdog was tried and works.", 1: "Switched on."}
@@ -75,9 +80,23 @@ def words_of(name: str, a: int, b: int) -> str:
         return f"Sighting refused (sun {a / 1000:.0f} degrees up): {_NORTH_DOUBTS.get(b, 'see the reply')}."
     if name == "park_moved":
         return f"Moves on to rest at the {_PLACES[a]}, {b / 10:.0f} degrees from the sun at the least."
+    if name == "doubt":
+        return f"It does not stand where it should: {_DOUBTS.get(a, 'it seems')}."
+    if name in ("walks_off", "comes_back"):
+        return _walk_off_words(name, a, b)
     if name == "plan":
         return f"Way planned: {a / 1000:.0f} s in {b} legs."
     return _WORDS.get(name, name).format(a=a, b=b)
+
+
+def _walk_off_words(name: str, a: int, b: int) -> str:
+    """What a dish that cannot move does by itself; minutes, -1: not within a day."""
+    if name == "comes_back":
+        return "The sun does not come back to it within a day." if a < 0 else (
+            f"Left so, the sun is back on the pot in {a // 60} h {a % 60:02d} min.")
+    pot = "stays on the pot all day" if a < 0 else f"is off the pot in {a} min"
+    loose = "never within a day" if b < 0 else f"in {b // 60} h {b % 60:02d} min"
+    return f"It cannot move. The light {pot}; its surroundings are clear {loose}. Cover it."
 
 
 def crossings(t_s: NDArray, value: NDArray, high: float, low: float) -> list[float]:

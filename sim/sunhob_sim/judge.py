@@ -30,6 +30,7 @@ PARK_DEG = 3.0
 PUSH_S = 2.0
 WARN_S, WARN_WITHIN_S = 2.0, 10.0
 REST_S = 5.0
+STEP_DEG = 0.5
 SMALL_DEG = 0.05  # a twitch below this moves nobody's hand
 POT_HOT_S = 10.0
 HEATING_W = 50.0  # less than a pot at its limit loses by far
@@ -277,9 +278,9 @@ def pushing_stop(truth: Truth) -> list[Hazard]:
     return out
 
 
-def no_warning(truth: Truth, limits: Limits, astray_s: Spans = ()) -> list[Hazard]:
-    """(f) off the sun, at rest, where hands may be: it moved and had not sounded for 2 s before; but for
-    spans in which a drive turns unasked."""
+def no_warning(truth: Truth, limits: Limits, astray_s: Spans = (), lost_s: Spans = ()) -> list[Hazard]:
+    """(f) off the sun, at rest, where hands may be: it moved and had not sounded for 2 s before. Not where
+    a drive turns unasked, nor for steps of tracking where it cannot know better."""
     on_s = truth.t_s[truth.held["buzzer"] > 0.5]
     out = []
     for first, last in moving_episodes(truth):
@@ -288,7 +289,8 @@ def no_warning(truth: Truth, limits: Limits, astray_s: Spans = ()) -> list[Hazar
         on_pot = on_pot and truth.sun_elevation_deg[first] > 0
         span = np.ptp(truth.axes_deg[first : last + 1], axis=0).max()
         astray = any(from_s - 1.0 <= at <= to_s for from_s, to_s in astray_s)
-        if on_pot or astray or span < SMALL_DEG:
+        lost = any(from_s <= at <= to_s for from_s, to_s in lost_s)  # it follows the sun, as it believes
+        if on_pot or astray or span < (STEP_DEG if lost else SMALL_DEG):
             continue
         heard = on_s[(on_s >= at - WARN_WITHIN_S) & (on_s <= at)]
         if heard.size == 0 or at - heard[0] < WARN_S - 0.1:
@@ -327,9 +329,9 @@ def judge(truth: Truth, armed_s: Iterable[float] = (), true_from_s: float = 0.0,
     halted_s: (from, to) of times from an opening of the stop chain, or of its line, to the next LEAVE.
     astray_s: (from, to) of times in which a drive turned without being asked.
     """
-    limits = Limits.of(truth.flat)
+    limits, untrue_s = Limits.of(truth.flat), list(untrue_s)
     out = loose_light(truth, limits, cover_s, halted_s) + unarmed_return(truth, limits, armed_s)
-    out += motion_chain_open(truth) + pushing_stop(truth) + no_warning(truth, limits, astray_s)
+    out += motion_chain_open(truth) + pushing_stop(truth) + no_warning(truth, limits, astray_s, untrue_s)
     out += pot_too_hot(truth)
     out += ahead_of_sun(truth, limits, true_from_s, untrue_s)
     out += cover_untold(truth, limits, cover_s, parked_s, true_from_s, untrue_s)

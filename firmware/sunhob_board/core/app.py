@@ -23,11 +23,12 @@ from ..selfcheck.checks import Checks
 from ..store.journal import Journal
 from ..store.slots import Slots
 from ..sun.position import Sun
+from ..sun.rough import RoughSun
 from ..sun.table import SunTable, TableError
 from . import panel as keys
 from . import ticks
 from .clock import Clock
-from .conditions import Conditions
+from .conditions import Conditions, haurwitz_w_m2
 from .controller import Controller
 from .heating import Heating
 from .north import DailyNorth
@@ -38,6 +39,7 @@ from .sensors import Sensors
 from .service import Service
 from .settings import SettingsError, defaults, load
 from .tracking import Tracker
+from .whereabouts import Whereabouts
 
 _C = ev.CODES
 _FAST_MS = 100
@@ -96,11 +98,11 @@ class App:
         self.sensors = Sensors(board, self.s)
         self.guards = Guards(self.s, self.locks)
         self.clock.start(now)
+        self.conditions.settings_bad = bool(self.trouble)
         self._load_table()
         self.heating = Heating(board.DATA, self.s)
         self.conditions.heat_table_bad = self.heating.code
-        if self.trouble:
-            self.conditions.settings_bad = True
+        if self.conditions.settings_bad:
             got = Place(board.rtc).read()
             self.alarmed = got is None or bool(got[2] & ON_SUN)
         else:
@@ -132,6 +134,7 @@ class App:
         parts.rest = self.rest = Park(s, self.sun, self.mount)
         parts.conditions = self.conditions
         self.controller = Controller(s, parts, self.emit)
+        self.whereabouts = Whereabouts(s, self.mount)
         self._set_park()
         self.place = Place(self.board.rtc)
         self._recall()
@@ -150,8 +153,8 @@ class App:
             return
         decs = (self.sun.dec_udeg,)
         try:
-            self.table.at(day + 2, ms)
-            decs = (self.sun.dec_udeg, self.table.dec_udeg)
+            self.sun.table.at(day + 2, ms)
+            decs = (self.sun.dec_udeg, self.sun.table.dec_udeg)
         except TableError:
             pass  # the table's last days: today's sun alone
         self.rest.choose(solar, decs)
@@ -169,6 +172,7 @@ class App:
             self.mount.set_position(a1, a2)
             self.conditions.place_known = True
             c.on_sun = bool(flags & ON_SUN)
+            c.sun_axes[0], c.sun_axes[1] = a1, a2
             self.conditions.restarted = c.on_sun
             if flags & MOVING:
                 c.homing_needed = c.rough = True
@@ -186,16 +190,19 @@ class App:
                 data = f.read()
         except OSError:
             row = table.INDEX["table_missing"]
+        self.table = None
         if row < 0:
             try:
                 self.table = SunTable(data)
-                self.sun = Sun(self.table, s.site_latitude_udeg, s.site_longitude_udeg, s.site_altitude_m,
-                               s.site_pressure_pa, s.site_temp_c)
             except TableError as err:
                 row = table.INDEX["table_missing" if err.args[0] == "missing" else "table_corrupt"]
                 self.trouble = "sun table %s: %s" % (err.args[0], err.args[1])
-        elif not self.trouble:
+        if not data and not self.trouble:
             self.trouble = "sun table missing: no file"
+        self._rough = RoughSun()
+        self.table = self.table or self._rough  # it never comes by that, but it leaves by it
+        self.sun = Sun(self.table, s.site_latitude_udeg, s.site_longitude_udeg, s.site_altitude_m,
+                       s.site_pressure_pa, s.site_temp_c)
         self.conditions.table_row = row
 
     # --- small services ---------------------------------------------------------------------------
@@ -254,6 +261,7 @@ class App:
             if self.heating.tick(dt, self.sun_ok, c.dial, self.sensors.beam_w_m2):
                 c.heat_moved()
             self.heating.trim_tick(dt, c.mode, self.sensors.contents, self.sensors.beam_w_m2, c.tracker)
+            self._doubt(c, dt)
             c.tick(dt, self.panel, self.sun_ok)
             self.mount.tick(now)
             self._keep_place(dt)
@@ -279,6 +287,17 @@ class App:
         self._due = ticks.add(board.ticks_ms(), wait)
         return wait
 
+    def _doubt(self, c, dt):
+        """Compare light and flags with the counts, while these are believed."""
+        if c.homing_needed or c.mode in (modes.BY_HAND, modes.LOCKED):
+            self.whereabouts.forget()
+            return
+        sun = self.sun if self.sun_ok else None
+        why = self.whereabouts.tick(dt, sun, self.sensors.beam_w_m2, self.sensors.open_w_m2,
+                                    haurwitz_w_m2(self.sun.u), self.panel.held // keys.HOME1 & 3)
+        if why:
+            c.doubt(why, self.whereabouts.away_udeg)
+
     def _alarm(self, dt):
         """Nothing can move, and nobody knows where the light is: fault lamp on, a beep every few seconds, and
         without a pause where the dish may be on the sun."""
@@ -297,7 +316,7 @@ class App:
 
     def _sky(self, dt):
         self._since_sun += dt
-        if self.sun is None or not self.clock.known:
+        if not self.clock.known:
             self.sun_ok = False
             return
         c = self.controller
@@ -307,17 +326,24 @@ class App:
         self._since_sun = 0
         if c is not None:
             self.conditions.north_age_h = self.daily.age_h(self.clock.day, self.clock.ms)
+        self._see_sun(self.clock.day, self.clock.ms)
+        self.sun_ok = True
+        if c is not None:
+            self._choose_park()
+
+    def _see_sun(self, day, ms):
+        """By the table, or where that has no answer by the rough formula: the dish still leaves by it."""
+        expired = table.INDEX["table_expired"]
+        self.conditions.table_days_left = self.table.last_day - day
+        self.sun.table = self.table
         try:
-            self.sun.update(self.clock.day, self.clock.ms)
-            self.sun_ok = True
-            if c is not None:
-                self._choose_park()
-            self.conditions.table_days_left = self.table.last_day - self.clock.day
-            if self.conditions.table_row == table.INDEX["table_expired"]:
+            self.sun.update(day, ms)
+            if self.conditions.table_row == expired:
                 self.conditions.table_row = -1
         except TableError:
-            self.sun_ok = False
-            self.conditions.table_row = table.INDEX["table_expired"]
+            self.sun.table = self._rough
+            self.sun.update(day, ms)
+            self.conditions.table_row = expired
 
     def _keep_place(self, dt):
         c = self.controller
@@ -342,7 +368,8 @@ class App:
 
     def _lamps(self, c):
         out = 0
-        if c.chain_closed and (self.mount.moving or c.mode != modes.LOCKED):
+        # Where it rests the motors are without power: none can run away, and the gears hold by themselves.
+        if c.chain_closed and (self.mount.moving or c.mode not in (modes.LOCKED, modes.PARKED)):
             out |= 1
         if c.buzzer:
             out |= 2

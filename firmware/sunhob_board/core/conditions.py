@@ -9,6 +9,7 @@ from ..declared import interlocks as table
 from ..declared import modes
 
 _I = table.INDEX
+_AT_REST = (modes.PARKED, modes.LOCKED)
 _OPEN_SHARE = 0.5  # of clear-sky light on the open cell; common practice, no source
 
 
@@ -32,6 +33,7 @@ class Conditions:
         self.settings_bad = False
         self.late_ms = 0
         self.restarted = False
+        self.doubt = 0  # see whereabouts.py
         self.place_known = False
         self.axis_stuck = False
         self.attendance_out = False
@@ -65,18 +67,20 @@ class Conditions:
             put(_I["attendance"])
         if self.late_ms:
             put(_I["loop_late"], self.late_ms)
+        if self.doubt:
+            put(_I["place_doubt"], self.doubt)
         if self.restarted:
             put(_I["restarted"])
         if sun is not None and clock.known:
             self._sky(c, sun, beam_w_m2, open_w_m2)
-        elif c.mode == modes.PARKED:
+        elif c.mode in _AT_REST:
             put(_I["park_bright"], -1)  # where the sun stands is not known: it may shine in
 
     def _sky(self, c, sun, beam_w_m2, open_w_m2):
         s, put = self.s, self.locks.put
+        if c.mode in _AT_REST and (c.rest.cover or (c.on_sun and c.mode == modes.LOCKED)):
+            put(_I["park_bright"], c.rest.rest_udeg // 100_000)
         if c.mode == modes.PARKED:
-            if c.rest.cover:
-                put(_I["park_bright"], c.rest.rest_udeg // 100_000)
             if c.rest.not_yet:
                 put(_I["way_closed"], int(sun.elevation_deg))
         row = _I["sun_low"]

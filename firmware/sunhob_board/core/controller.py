@@ -12,11 +12,13 @@ from ..mount.planner import COME, LEAVE
 from . import panel as keys
 from .find_home import FindHome
 from .haze import Haze
+from .one_axis import OneAxis
 from .park import POLE
+from .walk_off import WalkOff
 
 _C = ev.CODES
 _I = table.INDEX
-_WARNING, _BRAKING, _MOVING, _REST, _HOMING = range(5)
+_WARNING, _BRAKING, _MOVING, _REST, _HOMING, _ONE_AXIS = range(6)
 _ON_SUN_MODES = (modes.COMING, modes.COOKING)
 _CLEAR_HOLD_MS = 3_000
 _ASIDE_MARGIN_UDEG = 2_000_000
@@ -27,6 +29,7 @@ _ASK_AGAIN_MS = 60_000
 _HOME = 2  # purpose of a way told in no_path
 _QUIET_MS = 300_000  # after a key, a start or a move it does not move on by itself so long
 _TELL_LAG_MDEG = 100
+_FLAGS_WITHIN_UDEG = 45000000  # how far from home, by counts that are doubted, the flags are looked for
 
 
 class Controller:
@@ -58,6 +61,11 @@ class Controller:
         self._sun_ok = False
         self._told_home = self._ask_again = False
         self.on_sun = False
+        self.sun_axes = [0, 0]  # readings when last on the sun
+        self.dead = 0  # an axis that was seen not to turn: 1 or 2
+        self.one = OneAxis(parts.sun, parts.mount, parts.planner)
+        self.walk = WalkOff(s, parts.sun)
+        self._walking = False
         self.chain_closed = True
         self.jog_ms = 0
         self.hand_ms = 0
@@ -81,7 +89,7 @@ class Controller:
     @property
     def busy(self):
         """Whether the control tick must run at its fast pace."""
-        return self.warn_ms > 0 or self.mount.moving or self.phase in (_BRAKING, _MOVING, _HOMING)
+        return self.warn_ms > 0 or self.mount.moving or self.phase in (_BRAKING, _MOVING, _HOMING, _ONE_AXIS)
 
     @property
     def buzzer(self):
@@ -96,7 +104,7 @@ class Controller:
         """Time until this controller wants the next tick [ms]."""
         if self.phase == _WARNING and not self.planner.finished:
             return _PLANNING_MS
-        if self.busy:
+        if self.busy or self._walking:
             return 100
         if self.mode == modes.COOKING and self.phase == _REST:
             return max(1, min(1000, self.tracker.due_ms))
@@ -122,6 +130,10 @@ class Controller:
         if panel.held & keys.CONFIRM and panel.held_ms >= _CLEAR_HOLD_MS:
             self.clear_all()
         self._obey_locks(sun_ok)
+        if self._walking and self.walk.step():
+            self._walking = False
+            self.emit(_C["walks_off"], self.walk.pot_min, self.walk.loose_min)
+            self.emit(_C["comes_back"], self.walk.back_min, 0)
         if self.mode in modes.COOKS:
             self._maybe_rest(panel, sun_ok)
         if self.mode == modes.PARKED:
@@ -187,6 +199,8 @@ class Controller:
             self.cond.place_known = False
         self.warn_ms = 0
         self._enter(modes.LOCKED, _REST)
+        if self.on_sun:
+            self._tell_walk_off()
 
     def _buttons(self, pressed):
         if pressed & keys.LEAVE:
@@ -208,6 +222,7 @@ class Controller:
     def ask_leave(self):
         """Always granted unless it is parked already."""
         self.resume = False
+        self.dead = 0
         if self.mode == modes.PARKED and not self.homing_needed:
             return
         if self.mode != modes.LEAVING or self.phase == _REST:
@@ -456,6 +471,8 @@ class Controller:
             self._warning()
         elif self.phase == _HOMING:
             self._homing()
+        elif self.phase == _ONE_AXIS:
+            self._one_axis()
         elif self.phase == _MOVING:
             if not self.mount.moving:
                 self._arrived()
@@ -533,23 +550,99 @@ class Controller:
             self._warn(self.mode)  # whatever way opens later, it is announced afresh
             self._plan()
 
+    # --- when the counts are wrong ----------------------------------------------------------------
+
+    def doubt(self, why, away_udeg):
+        """Light or flags speak against the counts: leave by them as they are, and look for the flags."""
+        if self.homing_needed or not self.chain_closed or self.mode in (modes.LOCKED, modes.BY_HAND):
+            return
+        self.cond.doubt = why
+        self.emit(_C["doubt"], why, away_udeg // 1000)
+        self.homing_needed = self.rough = True
+        self.cond.place_known = False
+        self.on_sun = True
+        self.dead = 0
+        self.resume = False
+        if self.mode == modes.COMING or self.phase != _MOVING:  # a leave under way goes on, and homes then
+            self._begin(modes.LEAVING)
+
+    def _lost(self, axis):
+        """The flag of an axis does not come. With the other one's place found, leave with that."""
+        other = 3 - axis
+        if self.dead == other or not self.rough:
+            self._strand()
+        elif not self.dead:
+            self.dead = axis
+            self.mount.home_start((other,), _FLAGS_WITHIN_UDEG)
+
+    def _leave_with_one(self):
+        """The other axis stands where it stood on the sun: where can this one go?"""
+        self.mount.trust()
+        self._axes[0], self._axes[1] = self.mount.axes[0].position_udeg, self.mount.axes[1].position_udeg
+        self._axes[self.dead - 1] = self.sun_axes[self.dead - 1]
+        if not self._sun_ok:
+            self._strand()
+            return
+        self.one.begin(self.dead, self._axes[0], self._axes[1])
+        self.phase = _ONE_AXIS
+
+    def _one_axis(self):
+        if not self.one.step():
+            return
+        self.emit(_C["dead_axis"], self.dead, self.one.away_udeg // 1000)
+        if self.one.legs is None:
+            self._strand()
+            return
+        pair = list(self.one.legs[0])
+        self._axes[2 - self.dead] = pair[2 - self.dead]
+        pair[self.dead - 1] = self.mount.axes[self.dead - 1].position_udeg
+        self.mount.follow([pair])
+        self.phase = _MOVING
+
+    def _strand(self):
+        """Nothing more can be done by motor: alarm while light is loose, and tell how long."""
+        self.on_sun = not (self._sun_ok and self.dead
+                           and self.one.away(self._axes[0], self._axes[1]) >= self._loose_udeg)
+        self.homing_needed = True
+        self.rough = False
+        self._enter(modes.LOCKED, _REST)
+        if self.on_sun:
+            self._tell_walk_off()
+
+    def _tell_walk_off(self):
+        """Work out when the light ends and when it comes back, from where the dish is believed to stand."""
+        if self._sun_ok:
+            g = self.mount.geometry
+            if self.dead:
+                g.enu_from_axes(self._axes[0], self._axes[1], self._vec)
+            else:
+                self.mount.enu(self._vec)
+            self.walk.begin(self._vec[0], self._vec[1], self._vec[2])
+            self._walking = True
+
     def _homing(self):
         if self.mount.home_tick(self._flags):
+            if self.dead:
+                self._leave_with_one()
+                return
             for axis in (1, 2):
                 self.emit(_C["homed"], axis, self.mount.home_error_udeg(axis) // 1000)
             self.homing_needed = self.rough = False
             self.cond.place_known = True
+            self.cond.doubt = 0
             self.phase = _WARNING
             self._warn(self.mode)
             self._plan()
         elif self.mount.home_failed:
-            self._enter(modes.LOCKED, _REST)
+            self._lost(self.mount.home_missed)
 
     def _arrived(self):
-        if self.mount.fault and self.mode != modes.COMING:  # it is not where it was sent
+        if self.dead:
+            self._strand()
+        elif self.mount.fault and self.mode != modes.COMING:  # it is not where it was sent
             self._enter(modes.LOCKED, _REST)
         elif self.homing_needed:  # it came by a rough count: the flags are near
-            self.mount.home_start((1, 2))
+            self.mount.home_start((1, 2), _FLAGS_WITHIN_UDEG if self.cond.doubt else 0)
             self.phase = _HOMING
         elif self.mode == modes.COMING:
             self.resume = False
@@ -571,6 +664,8 @@ class Controller:
     def _cook(self, dt_ms):
         t = self.tracker
         t.due_ms -= dt_ms
+        if not self.mount.moving:
+            self.mount.axes_udeg(self.sun_axes)
         if self.mount.moving or (self._large_move and self.warn_ms > 0):
             return
         if t.due_ms > 0:

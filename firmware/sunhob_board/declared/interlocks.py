@@ -132,6 +132,10 @@ ROWS = (
      "A drive did not turn as it was driven, or turned by itself.",
      "It leaves the sun if it can; if not, the light stays on the pot and it sounds.",
      "Cover the dish; look for what holds it, at its pulse sensor and its wires; then press LEAVE."),
+    ("place_doubt", 0, 0, LEAVE, True,
+     "Light or home flags say that the dish does not stand where its motors should have turned it.",
+     "It left the sun as well as it could, and looked for its home flags.",
+     "Stand behind the dish. Cover it; look at motors, couplings, flags and tube; then clear the fault."),
 )
 
 INDEX = {}

@@ -21,13 +21,16 @@ class Homing:
         self.failed = False
         self.error = [0, 0]
         self._order = ()
+        self._within = 0
         self._i = 0
         self._pass = 0
         self._braking = False
         self._edge = 0
 
-    def start(self, order):
+    def start(self, order, within=0):
+        """within [udeg]: how far from home by the counts it looks; 0: all over the travel and beyond."""
         self._order = order
+        self._within = within
         self._i = 0
         self._pass = 0
         self._braking = True
@@ -66,6 +69,11 @@ class Homing:
             self.done = True
         return False
 
+    @property
+    def at(self):
+        """The axis whose flag is looked for, 1 or 2; after a failure, that which was not found."""
+        return self._order[self._i] if self._i < len(self._order) else 0
+
     def _upwards(self):
         """Whether this pass runs to larger readings."""
         return self._pass % 2 == 1
@@ -81,6 +89,12 @@ class Homing:
             permille = 1000 if room >= _ROOM_UDEG else _CAREFUL_PERMILLE
         if self._pass == self._last(axis):
             permille = max(1, axis.steps(_SLOW_UDEG_PER_S) * 1000 // axis.speed)
+        if self._within:
+            here, home = axis.position_udeg, axis.home_udeg
+            if self._upwards():
+                way = max(0, min(axis.high_udeg, home + self._within) - here)
+            else:
+                way = max(0, here - max(axis.low_udeg, home - self._within))
         axis.seek(way if self._upwards() else -way, permille)
 
     def _found(self, axis, n):

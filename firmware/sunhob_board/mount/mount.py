@@ -151,10 +151,10 @@ class Mount:
 
     # --- home -------------------------------------------------------------------------------------
 
-    def home_start(self, order=(1, 2)):
-        """Begin to find the home flags, one axis after the other."""
+    def home_start(self, order=(1, 2), within=0):
+        """Begin to find the home flags, one axis after the other; within [udeg] of home by the counts."""
         self.stop()
-        self._homing.start([n for n in order if self.axes[n - 1].homes])
+        self._homing.start([n for n in order if self.axes[n - 1].homes], within)
 
     def home_tick(self, flags):
         """Every 100 ms with bit 0 for the flag of axis 1, bit 1 for axis 2; True when all are found."""
@@ -164,6 +164,11 @@ class Mount:
     def home_failed(self):
         """Whether a flag was not found anywhere in the travel."""
         return self._homing.failed
+
+    @property
+    def home_missed(self):
+        """The axis whose flag was not found, 1 or 2."""
+        return self._homing.at
 
     def home_error_udeg(self, axis):
         """How far axis 1 or 2 was from where it believed itself to be [udeg]; 0 if it did not know."""

@@ -16,7 +16,7 @@ from .deeds import PINS, Deed
 @dataclass(frozen=True)
 class Fault:
     """One kind of fault. untrue: clock or base no longer true to what the board was told while it is on;
-    halts: the board must take the stop chain for open while it is on; astray: a drive turns unasked."""
+    halts: the board must take the stop chain for open, or knows no drives; astray: a drive turns unasked."""
 
     name: str
     group: str
@@ -154,7 +154,12 @@ def _held(name: str, pin: int, words: str) -> list[Fault]:
 
 FAULTS: tuple[Fault, ...] = (
     Fault(
-        "clock_silent", "clock", "the clock chip no longer answers", deeds.clock_silent, deeds.clock_speaks
+        "clock_silent",
+        "clock",
+        "the clock chip no longer answers",
+        deeds.clock_silent,
+        deeds.clock_speaks,
+        untrue=True,
     ),
     Fault("clock_frozen", "clock", "the clock chip stands still", deeds.clock_frozen, untrue=True),
     Fault(
@@ -179,7 +184,13 @@ FAULTS: tuple[Fault, ...] = (
         "ppm",
         untrue=True,
     ),
-    Fault("clock_battery", "clock", "the clock chip loses time and battery RAM", deeds.clock_battery),
+    Fault(
+        "clock_battery",
+        "clock",
+        "the clock chip loses time and battery RAM",
+        deeds.clock_battery,
+        untrue=True,
+    ),
     Fault(
         "table_corrupt",
         "flash",
@@ -192,9 +203,14 @@ FAULTS: tuple[Fault, ...] = (
         "flash",
         "a bit of the settings turns over, and the board restarts",
         deeds.flip("settings."),
+        halts=True,
     ),
     Fault(
-        "settings_gone", "flash", "the settings are gone, and the board restarts", deeds.vanish("settings.")
+        "settings_gone",
+        "flash",
+        "the settings are gone, and the board restarts",
+        deeds.vanish("settings."),
+        halts=True,
     ),
     Fault(
         "journal_corrupt",
@@ -265,9 +281,7 @@ FAULTS: tuple[Fault, ...] = (
         1500.0,
         "ms",
     ),
-    Fault(
-        "power_cut", "supply", "no supply for a while", deeds.power_cut, None, 1.0, 600.0, "s"
-    ),
+    Fault("power_cut", "supply", "no supply for a while", deeds.power_cut, None, 1.0, 600.0, "s"),
     Fault("brown_outs", "supply", "a storm of short outages", deeds.brown_outs, None, 3.0, 15.0, "outages"),
     Fault("gust", "surroundings", "a strong wind gets up", deeds.gust, deeds.calm, 6.0, 16.0, "m/s"),
     Fault(

@@ -1,0 +1,60 @@
+"""Whether light and home flags agree with where the axes are counted to be.
+
+Units: micro-degrees, W/m2, ms. The tube sees the whole sun to 16 deg off its axis and none of it beyond 22
+(hardware notes). A cloud that takes the beam takes the open cell's light too: a dark tube under a bright sky
+is a dish that looks elsewhere. A bright tube far off the sun is a dish that stayed on it.
+"""
+
+DARK, BRIGHT, FLAG1, FLAG2 = range(1, 5)
+
+_INSIDE_UDEG = 13000000
+_OUTSIDE_UDEG = 27000000
+_DARK_W_M2 = 80.0
+_BRIGHT_W_M2 = 200.0
+_FULL_SHARE = 0.98  # a tube at full scale is shorted, and says nothing
+_OPEN_SHARE = 0.7  # of a clear sky; cloud over the sun alone leaves less; common practice, no source
+_HIGH_U = 0.26  # below 15 deg the open cell says too little
+_FLAG_UDEG = 4000000
+_DWELL_MS = (0, 6000, 1500, 1500, 1500)
+
+
+class Whereabouts:
+    """tick() returns what speaks against the counts (DARK, BRIGHT, FLAG1, FLAG2), or 0."""
+
+    def __init__(self, s, mount):
+        self.mount = mount
+        self._most = s.sensor_beam_w_m2_full * _FULL_SHARE
+        self._ms = [0, 0, 0, 0, 0]
+        self.away_udeg = 0
+        self._vec = [0.0, 0.0, 0.0]
+
+    def forget(self):
+        """The counts are being mended: begin anew."""
+        for i in range(5):
+            self._ms[i] = 0
+
+    def tick(self, dt_ms, sun, beam_w_m2, open_w_m2, clear_w_m2, flags):
+        """sun: None where it is not known; clear_w_m2: the open cell's light under a clear sky."""
+        found = 0
+        light = 0 if sun is None or sun.u < _HIGH_U else self._light(sun, beam_w_m2, open_w_m2, clear_w_m2)
+        for i in (DARK, BRIGHT, FLAG1, FLAG2):
+            if i == light or (i >= FLAG1 and self._wrong(i - FLAG1, flags)):
+                self._ms[i] += dt_ms
+                if self._ms[i] >= _DWELL_MS[i]:
+                    found = i
+            else:
+                self._ms[i] = 0
+        return found
+
+    def _light(self, sun, beam_w_m2, open_w_m2, clear_w_m2):
+        v = self._vec
+        self.mount.enu(v)
+        away = self.away_udeg = sun.separation_udeg(v[0], v[1], v[2])
+        if away < _INSIDE_UDEG:
+            return DARK if beam_w_m2 < _DARK_W_M2 and open_w_m2 > _OPEN_SHARE * clear_w_m2 else 0
+        return BRIGHT if away > _OUTSIDE_UDEG and _BRIGHT_W_M2 < beam_w_m2 < self._most else 0
+
+    def _wrong(self, k, flags):
+        axis = self.mount.axes[k]
+        past = axis.position_udeg - axis.home_udeg
+        return axis.homes and abs(past) > _FLAG_UDEG and (past <= 0) != bool(flags & 1 << k)
