@@ -107,7 +107,8 @@ class App:
             self.alarmed = got is None or bool(got[2] & ON_SUN)
         else:
             self._wire()
-            self.checks.watch([t for t in (self.table, self.heating.table) if t is not None], self.s)
+            tables = (self.table, self.heating.table)
+            self.checks.watch([t for t in tables if t not in (None, self._rough)], self.s)
             self.trouble = self.trouble or self.heating.trouble
         board.start_watchdog()
 
