@@ -4,7 +4,7 @@ VENV := .venv
 BIN := $(VENV)/bin
 STAMP := $(VENV)/.ready
 
-.PHONY: demo test lint bench mutants notes clean
+.PHONY: demo test lint bench mutants notes fuzz clean
 
 $(STAMP): requirements.lock pyproject.toml
 	@$(PYTHON) -c 'import sys; sys.exit(sys.version_info < (3, 11))' || { echo "sunhob needs Python >= 3.11; set PYTHON=/path/to/one"; exit 2; }
@@ -32,6 +32,10 @@ mutants: $(STAMP)
 
 notes: $(STAMP)
 	$(BIN)/python -m sunhob.notes hardware_notes
+
+# FULL=--full for a million lines
+fuzz: $(STAMP)
+	PYTHONPATH=. $(BIN)/python tests/fuzz_link.py $(FULL)
 
 clean:
 	rm -rf $(VENV) out build dist
