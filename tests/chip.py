@@ -11,6 +11,7 @@ class Chip:
     def __init__(self, day=9000, ms=1_000):
         self.day, self.ms, self.ok = day, ms, True
         self.ram = bytearray(236)
+        self.celsius = 25.0
 
     def read(self):
         return (self.day, self.ms // 1000 * 1000) if self.ok else None
@@ -25,6 +26,9 @@ class Chip:
     def ram_write(self, offset, data):
         self.ram[offset:offset + len(data)] = data
         return True
+
+    def temperature_c(self):
+        return self.celsius
 
     def carry(self, ms):
         self.ms += ms

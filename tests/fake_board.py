@@ -93,6 +93,18 @@ class Tube:
         return self.level.value if self.sees() else 0
 
 
+class Noisy:
+    """A sensor's level under noise of one count."""
+
+    def __init__(self, level):
+        self.level, self.flip = level, 0
+
+    def read_u16(self):
+        self.flip ^= 1
+        value = self.level.read_u16()
+        return value - self.flip if value else 0
+
+
 class FakeLight:
     """The light converter: the two levels are there at once."""
 
@@ -138,8 +150,10 @@ class FakeBoard:
         self.rtc.ram_write(proof.OFFSET, proof.record(proof.PROVEN, since.days))
         (folder / "part.mpy").write_bytes(b"program")
         (folder / "code.crc").write_bytes(code_list({"part.mpy": b"program"}))
-        self.light = FakeLight(Tube(self.beam, self._sees), self.open)
+        self.light = FakeLight(Noisy(Tube(self.beam, self._sees)), Noisy(self.open))
         self.contents, self.underside = FakeProbe(), FakeProbe()
+        self.second = self.wind = self.tilt = None
+        self.absolute = (None, None)
         self.mask = keys.CHAIN | keys.POT
         self.pair = (FakeDrive(), FakeDrive())
         self.out = 0
@@ -147,6 +161,9 @@ class FakeBoard:
         self.fed = 0
         self.events: list[tuple[str, int, int]] = []
         self.app: App | None = None
+
+    def sensors(self, s):
+        """Further sensors: what a test has put there."""
 
     def drives(self, s):
         return self.pair

@@ -202,4 +202,4 @@ def test_a_tick_with_every_row_bad_allocates_nothing_on_micropython():
     modules = ("__init__", "declared/__init__", "declared/interlocks", "declared/settings",
                "core/__init__", "core/settings", "safety/__init__", "safety/interlocks")
     more, n, tripped, strongest = json.loads(run_micropython(NO_ALLOCATION, {}, modules)[0])
-    assert more <= 64 and tripped > n // 2 and strongest == table.HOLD
+    assert more <= 64 and 20 < tripped < n and strongest == table.HOLD

@@ -11,9 +11,13 @@ import time
 import machine
 
 from ..core import panel as keys
+from ..drivers.accel_lis3dh import AxisTilt, BaseTilt
+from ..drivers.encoder_as5600 import Encoder
 from ..drivers.light_ads1115 import Light
 from ..drivers.rtc_ds3232 import Rtc
+from ..drivers.sun_ads1115 import SunAndSupply
 from ..drivers.thermocouple_max31855 import Thermocouple
+from ..drivers.wind_pcf8583 import WindCounter
 
 # name, mask bit, level at which the thing is so
 INPUTS = (
@@ -61,9 +65,24 @@ class CommonBoard:
         self.i2c = machine.I2C(0, sda=pin(pins["i2c_sda"]), scl=pin(pins["i2c_scl"]), freq=400_000)
         self.rtc = Rtc(self.i2c)
         self.light = Light(self.i2c)
+        self.second = self.wind = self.tilt = None
+        self.absolute = (None, None)
         self.contents, self.underside = self._probes()
         self._timer = machine.Timer(self.TIMER)
         self.wdt = None
+
+    def sensors(self, s):
+        """The further sensors that the settings say are fitted, all on the bus; None for what is not.
+
+        On the bus: converters 0x48 (light) and 0x49 (sun sensor, supply), clock 0x68, accelerometers 0x18
+        (base) and 0x19 (dish), encoder 0x36, the anemometer's counter 0x50. absolute: one for each axis.
+        """
+        second = s.sensor_sun or s.sensor_supply_ratio > 0
+        self.second = SunAndSupply(self.i2c) if second else None
+        self.wind = WindCounter(self.i2c) if s.sensor_wind_hz_per_m_s > 0 else None
+        self.tilt = BaseTilt(self.i2c) if s.sensor_base_tilt else None
+        self.absolute = (Encoder(self.i2c) if s.sensor_axis1_encoder else None,
+                         AxisTilt(self.i2c) if s.sensor_axis2_tilt else None)
 
     def _input(self, name, bit, level):
         pin = machine.Pin

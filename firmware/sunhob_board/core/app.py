@@ -20,6 +20,7 @@ from ..mount.mount import Mount
 from ..mount.planner import Planner
 from ..safety.interlocks import Interlocks
 from ..selfcheck.checks import Checks
+from ..safety.watch import Watch
 from ..store.journal import Journal
 from ..store.slots import Slots
 from ..sun.position import Sun
@@ -34,12 +35,12 @@ from .heating import Heating
 from .north import DailyNorth
 from .panel import Panel
 from .park import Park
-from .place import ARMED_BY_COOK, MOVING, ON_SUN, Place
+from .place import ARMED_BY_COOK, MOVING, ON_SUN, Boots, Place
 from .sensors import Sensors
 from .service import Service
 from .settings import SettingsError, defaults, load
 from .tracking import Tracker
-from .whereabouts import Whereabouts
+from .whereabouts import BY_ENCODER, Whereabouts
 
 _C = ev.CODES
 _FAST_MS = 100
@@ -137,7 +138,10 @@ class App:
         self.controller = Controller(s, parts, self.emit)
         self.whereabouts = Whereabouts(s, self.mount)
         self._set_park()
+        self.watch = Watch(self.board, s, self.locks, self.mount)
+        self.watch.around.set_here(self.daily.lean)
         self.place = Place(self.board.rtc)
+        self.boots = Boots(self.board.rtc, self.clock.day * 1440 + self.clock.ms // 60_000)
         self._recall()
 
     def _set_park(self):
@@ -224,8 +228,14 @@ class App:
         self.north_deg = (deg + 180.0) % 360.0 - 180.0
         self.mount.geometry.set_north_deg(self.north_deg)
         if keep:
-            self.emit(_C["saved"], 0, int(self.daily.take(self.north_deg, self.clock.day, self.clock.ms)))
+            self.emit(_C["saved"], 0, int(self._keep_north()))
             self._set_park()
+
+    def _keep_north(self):
+        """North was set: the base stands as it should, and the sun was seen where the clock has it."""
+        lean = self.watch.extras.lean
+        self.watch.around.set_here(lean)
+        return self.daily.take(self.north_deg, self.clock.day, self.clock.ms, lean)
 
     # --- the loop ------------------------------------------------------------------------------------
 
@@ -240,6 +250,8 @@ class App:
         now = board.ticks_ms()
         late = ticks.diff(now, self._due)
         dt = self.clock.tick(now)
+        if self.controller is not None:
+            self.conditions.storm = self.boots.tick(dt)
         self.conditions.late_ms = late if late > self.s.interlock_loop_late_ms else 0
         self.panel.tick(board.read_inputs(), board.knob.read_u16(), dt)
         self.sensors.tick(dt, bool(self.panel.held & keys.POT))
@@ -256,6 +268,7 @@ class App:
             self.checks.judge(dt, c.busy, self.clock, self.sensors.light)
             if self.checks.no_power and self.mount.moving:
                 c.power_lost(dt)
+            self.watch.judge(dt, self)
             self.locks.tick(dt)
             self._seen |= 2
             c.dial.blind = self.locks.is_tripped(table.INDEX["probe_stuck"])
@@ -292,6 +305,9 @@ class App:
         """Compare light and flags with the counts, while these are believed."""
         if c.homing_needed or c.mode in (modes.BY_HAND, modes.LOCKED):
             self.whereabouts.forget()
+            return
+        if self.watch.doubts():
+            c.doubt(BY_ENCODER, 0)
             return
         sun = self.sun if self.sun_ok else None
         why = self.whereabouts.tick(dt, sun, self.sensors.beam_w_m2, self.sensors.open_w_m2,

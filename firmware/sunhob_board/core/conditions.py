@@ -33,6 +33,7 @@ class Conditions:
         self.settings_bad = False
         self.late_ms = 0
         self.restarted = False
+        self.storm = False
         self.doubt = 0  # see whereabouts.py
         self.place_known = False
         self.axis_stuck = False
@@ -71,6 +72,8 @@ class Conditions:
             put(_I["place_doubt"], self.doubt)
         if self.restarted:
             put(_I["restarted"])
+        if self.storm:
+            put(_I["brown_outs"])
         if sun is not None and clock.known:
             self._sky(c, sun, beam_w_m2, open_w_m2)
         elif c.mode in _AT_REST:

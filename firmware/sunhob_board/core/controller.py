@@ -314,7 +314,9 @@ class Controller:
                 self.emit(_C["haze"], self.haze.wanted_s, self.haze.cut_short)
         elif self.mode == modes.PARKED and self.armed_ms > 0 and self.phase == _REST:
             self._disarm(3)
-        if self.cond.restarted and self.mode == modes.PARKED and self.phase == _REST:
+        elif self.mode == modes.PARKED and self.locks.has(table.LOCK) and self.phase == _REST:
+            self._enter(modes.LOCKED, _REST)
+        if self.cond.restarted and self.mode == modes.PARKED and self.phase == _REST and not self.cond.storm:
             if self.on_sun or self.homing_needed:
                 if sun_ok:
                     self._begin(modes.LEAVING)
@@ -655,7 +657,7 @@ class Controller:
             self.cond.axis_stuck = False
             self.moving_on = False
             self._quiet_ms = _QUIET_MS
-            self._enter(modes.PARKED, _REST)
+            self._enter(modes.LOCKED if self.locks.has(table.LOCK) else modes.PARKED, _REST)
             self.rest.look(self.cond.place_known)
         else:
             self.on_sun = False

@@ -1,6 +1,9 @@
 """The controls at the dish: debounced buttons and the heat knob. Units: ms, percent.
 
 Input mask bits are set while the thing is so: button pressed, chain closed, pot seen, flag active.
+A button held for minutes is stuck: it counts for nothing more until it has been let go. So does one that is
+down at the start. The knob counts once it rests; one that turns to and fro faster than a hand is noisy and
+counts for nothing.
 """
 
 LEAVE = 1
@@ -15,25 +18,81 @@ BUTTONS = LEAVE | ASIDE | ARM | CONFIRM
 
 _DEBOUNCE_MS = 30
 _KNOB_STEP = 2
+_STUCK_MS = 120_000
+_REST_MS = 300
+_NOISE_MS = 20_000
+_TURNS = 8  # to and fro in that time
+_BITS = (LEAVE, ASIDE, ARM, CONFIRM)
+
+
+class Knob:
+    """percent: where it rests; moved: it came to rest elsewhere at this tick; noisy: it is not heeded."""
+
+    def __init__(self):
+        self.percent = 0
+        self.moved = False
+        self.noisy = False
+        self._at = -1
+        self._rest_ms = 0
+        self._way = 0
+        self._turns = 0
+        self._since_ms = 0
+
+    def tick(self, u16, dt_ms):
+        percent = (u16 * 100 + 32767) // 65535
+        self.moved = False
+        self._since_ms += dt_ms
+        if self._since_ms >= _NOISE_MS:
+            self.noisy = self._turns >= _TURNS
+            self._turns = self._since_ms = 0
+        if self._at < 0:
+            self._at = percent
+        step = percent - self._at
+        if abs(step) >= _KNOB_STEP:
+            way = 1 if step > 0 else -1
+            if way == -self._way:
+                self._turns += 1
+                self.noisy = self.noisy or self._turns >= _TURNS
+            self._way = way
+            self._at = percent
+            self._rest_ms = 0
+        elif self._rest_ms < _REST_MS:
+            self._rest_ms += dt_ms
+        if self._rest_ms >= _REST_MS and not self.noisy and abs(self._at - self.percent) >= _KNOB_STEP:
+            self.percent = self._at
+            self.moved = True
 
 
 class Panel:
-    """held: steady mask; pressed: buttons that went down at this tick; held_ms: how long a button is down."""
+    """held: steady mask; pressed: buttons that went down at this tick; held_ms: how long a button is down.
+    stuck: mask of the buttons held too long."""
 
     def __init__(self):
         self.held = CHAIN
         self.pressed = 0
         self.held_ms = 0
-        self.knob_percent = 0
-        self.knob_moved = False
+        self.stuck = 0
+        self.knob = Knob()
         self._raw = CHAIN
         self._steady_ms = 0
+        self._down_ms = [0, 0, 0, 0]
+        self._ignored = -1
 
     @property
     def settling(self):
         return self._raw != self.held
 
+    @property
+    def knob_percent(self):
+        return self.knob.percent
+
+    @property
+    def knob_moved(self):
+        return self.knob.moved
+
     def tick(self, mask, knob_u16, dt_ms):
+        if self._ignored < 0:
+            self._ignored = mask & BUTTONS  # down at the start: nobody pressed it
         if mask != self._raw:
             self._raw = mask
             self._steady_ms = 0
@@ -43,10 +102,20 @@ class Panel:
         now = self.held & mask if not mask & CHAIN else self.held
         if self._steady_ms >= _DEBOUNCE_MS:
             now = mask
-        self.pressed = now & ~self.held & BUTTONS
-        self.held_ms = self.held_ms + dt_ms if now & BUTTONS and now == self.held else 0
+        self._watch(now, dt_ms)
+        self._ignored &= now
+        self.pressed = now & ~self.held & BUTTONS & ~self._ignored
+        down = now & BUTTONS & ~self._ignored & ~self.stuck
+        self.held_ms = self.held_ms + dt_ms if down and now == self.held else 0
         self.held = now
-        percent = (knob_u16 * 100 + 32767) // 65535
-        self.knob_moved = abs(percent - self.knob_percent) >= _KNOB_STEP
-        if self.knob_moved:
-            self.knob_percent = percent
+        self.knob.tick(knob_u16, dt_ms)
+
+    def _watch(self, now, dt_ms):
+        for i in range(len(_BITS)):
+            if now & _BITS[i]:
+                self._down_ms[i] = min(_STUCK_MS, self._down_ms[i] + dt_ms)
+                if self._down_ms[i] >= _STUCK_MS:
+                    self.stuck |= _BITS[i]
+            else:
+                self._down_ms[i] = 0
+                self.stuck &= ~_BITS[i]

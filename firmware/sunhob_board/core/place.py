@@ -10,6 +10,11 @@ _SIZE = 12
 MOVING = 1
 ON_SUN = 2
 ARMED_BY_COOK = 4
+_BOOTS_AT = 16  # in the battery RAM, after the place
+_BOOTS_MAGIC = 0xB0
+_STORM = 4  # starts
+_WITHIN_MIN = 10
+_STEADY_MS = 30_000
 
 
 def _sum(buf):
@@ -41,3 +46,22 @@ class Place:
         struct.pack_into("<BBii", self.buf, 0, _MAGIC, flags, a1_udeg, a2_udeg)
         struct.pack_into("<H", self.buf, _SIZE - 2, _sum(self.buf))
         self.rtc.ram_write(0, self.buf)
+
+
+class Boots:
+    """Counts starts that follow each other closely: a supply that fails again and again must not have the
+    motors begin a move at each start. minute: of now, since 2000."""
+
+    def __init__(self, rtc, minute):
+        self.count = 1
+        self.steady_ms = 0
+        raw = rtc.ram_read(_BOOTS_AT, 6)
+        if raw is not None and len(raw) == 6 and raw[0] == _BOOTS_MAGIC:
+            if abs(minute - struct.unpack_from("<i", raw, 2)[0]) <= _WITHIN_MIN:
+                self.count = min(255, raw[1] + 1)
+        rtc.ram_write(_BOOTS_AT, struct.pack("<BBi", _BOOTS_MAGIC, self.count, minute))
+
+    def tick(self, dt_ms):
+        """Whether it still waits for the supply to hold."""
+        self.steady_ms = min(_STEADY_MS, self.steady_ms + dt_ms)
+        return self.count >= _STORM and self.steady_ms < _STEADY_MS

@@ -9,6 +9,7 @@ ADDRESS = 0x68
 RAM_SIZE = 236
 _CONTROL = 0x0E
 _STATUS = 0x0F
+_THERMOMETER = 0x11  # two's complement degC, then quarters in the two top bits
 _RAM = 0x14
 _OSF = 0x80  # status: the oscillator stopped at some time, so the time is not to be trusted
 _EOSC = 0x80  # control: 1 stops the oscillator on battery
@@ -84,6 +85,15 @@ class Rtc:
         if date > month_days(year, month):
             return None
         return day_from_date(year, month, date), ((hour * 60 + minute) * 60 + second) * 1000
+
+    def temperature_c(self):
+        """What the chip's own thermometer tells [degC, in quarters], or None where it is silent."""
+        try:
+            raw = self.i2c.readfrom_mem(ADDRESS, _THERMOMETER, 2)
+        except OSError:
+            return None
+        whole = raw[0] - 256 if raw[0] & 0x80 else raw[0]
+        return whole + (raw[1] >> 6) / 4
 
     def write(self, day, ms):
         """Set the chip to the nearest whole second and clear the stop flag; True if it took it."""

@@ -1,0 +1,69 @@
+"""Whether the axes are where they are believed to be, by encoders where such are fitted.
+
+Units: micro-degrees, ms. judge() puts the rows of declared/interlocks.py that are bad now. What can be told
+without encoders, from home flags and light, is in core/whereabouts.py.
+"""
+
+from ..declared import interlocks as table
+from ..sun.table import fold_udeg
+
+_I = table.INDEX
+_AHEAD_MS = 400  # the count runs ahead of the shaft while it moves, and a reading is that old
+_REBASE_UDEG = 5_000_000
+_STILL_UDEG = 300_000
+_SILENT_MS = 2_000
+
+
+class PlaceCheck:
+    """judge(...); forget() after home was found anew."""
+
+    def __init__(self, s, locks, mount):
+        self.s = s
+        self.locks = locks
+        self.mount = mount
+        self._off = int(s.interlock_axis_off_deg * 1_000_000)
+        self._zero = (int(s.sensor_axis1_zero_deg * 1_000_000), int(s.sensor_axis2_zero_deg * 1_000_000))
+        self._speed = (int(s.axis1_speed_deg_s * 1000), int(s.axis2_speed_deg_s * 1000))  # udeg in a ms
+        self._count = [None, None]
+        self._read = [0, 0]
+        self._bad = [-1, -1]
+
+    def forget(self):
+        self._count[0] = self._count[1] = None
+        self._bad[0] = self._bad[1] = -1
+
+    def judge(self, c, extras):
+        if extras.silent_ms.absolute > _SILENT_MS:
+            self.locks.put(_I["position_sensor"])
+        if not self.mount.placed or c.homing_needed:
+            self.forget()
+            return
+        for k in range(2):
+            axis = self.mount.axes[k]
+            if extras.absolute_udeg[k] is None:
+                continue
+            if extras.fresh >> k & 1:
+                slack = self._speed[k] * _AHEAD_MS if axis.moving else 0
+                self._bad[k] = self._compare(k, axis.position_udeg, extras.absolute_udeg[k], slack)
+            if self._bad[k] >= 0:
+                self.locks.put(self._bad[k], k + 1)
+
+    def _compare(self, k, count, read, slack):
+        """Row that count and reading of an axis make bad, or -1."""
+        if self._count[k] is None:
+            self._count[k], self._read[k] = count, read
+        went = count - self._count[k]
+        came = fold_udeg(read - self._read[k])
+        apart = abs(fold_udeg(came - went))
+        if apart <= self._off + slack:
+            if abs(went) > _REBASE_UDEG and apart < self._off // 4:
+                self._count[k], self._read[k] = count, read
+            off = abs(fold_udeg(read - self._zero[k] - count))
+            return _I["position_off"] if off > self._off + slack else -1
+        if abs(went) < _STILL_UDEG:
+            return _I["drive_runaway"]
+        if abs(came) < abs(went) // 4:
+            return _I["drive_stalled"]
+        if (came > 0) != (went > 0) and abs(went) < 170_000_000:
+            return _I["drive_backwards"]
+        return _I["position_off"]
