@@ -11,13 +11,9 @@ import time
 import machine
 
 from ..core import panel as keys
-from ..drivers.accel_lis3dh import AxisTilt, BaseTilt
-from ..drivers.encoder_as5600 import Encoder
 from ..drivers.light_ads1115 import Light
 from ..drivers.rtc_ds3232 import Rtc
-from ..drivers.sun_ads1115 import SunAndSupply
 from ..drivers.thermocouple_max31855 import Thermocouple
-from ..drivers.wind_pcf8583 import WindCounter
 
 # name, mask bit, level at which the thing is so
 INPUTS = (
@@ -77,12 +73,21 @@ class CommonBoard:
         On the bus: converters 0x48 (light) and 0x49 (sun sensor, supply), clock 0x68, accelerometers 0x18
         (base) and 0x19 (dish), encoder 0x36, the anemometer's counter 0x50. absolute: one for each axis.
         """
-        second = s.sensor_sun or s.sensor_supply_ratio > 0
-        self.second = SunAndSupply(self.i2c) if second else None
-        self.wind = WindCounter(self.i2c) if s.sensor_wind_hz_per_m_s > 0 else None
-        self.tilt = BaseTilt(self.i2c) if s.sensor_base_tilt else None
-        self.absolute = (Encoder(self.i2c) if s.sensor_axis1_encoder else None,
-                         AxisTilt(self.i2c) if s.sensor_axis2_tilt else None)
+        encoder = dish = None
+        if s.sensor_sun or s.sensor_supply_ratio > 0:  # a driver that is not wanted takes no memory
+            from ..drivers.sun_ads1115 import SunAndSupply
+            self.second = SunAndSupply(self.i2c)
+        if s.sensor_wind_hz_per_m_s > 0:
+            from ..drivers.wind_pcf8583 import WindCounter
+            self.wind = WindCounter(self.i2c)
+        if s.sensor_base_tilt or s.sensor_axis2_tilt:
+            from ..drivers.accel_lis3dh import AxisTilt, BaseTilt
+            self.tilt = BaseTilt(self.i2c) if s.sensor_base_tilt else None
+            dish = AxisTilt(self.i2c) if s.sensor_axis2_tilt else None
+        if s.sensor_axis1_encoder:
+            from ..drivers.encoder_as5600 import Encoder
+            encoder = Encoder(self.i2c)
+        self.absolute = (encoder, dish)
 
     def _input(self, name, bit, level):
         pin = machine.Pin

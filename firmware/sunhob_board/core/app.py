@@ -19,8 +19,8 @@ from ..mount.geometry import Geometry
 from ..mount.mount import Mount
 from ..mount.planner import Planner
 from ..safety.interlocks import Interlocks
-from ..selfcheck.checks import Checks
 from ..safety.watch import Watch
+from ..selfcheck.checks import Checks
 from ..store.journal import Journal
 from ..store.slots import Slots
 from ..sun.position import Sun

@@ -9,7 +9,6 @@ both alike, falls out. It also needs a sun that lights both: above 30 deg.
 """
 
 ADDRESS = 0x49
-LOWEST_DEG = 30.0
 _CONVERSION, _CONFIG = 0, 1
 _START = 0x8000 | 0x4000 | 0x0200 | 0x0100 | 0x0080 | 0x0003  # begin, input 0 to ground, +-4.096 V, 128 a s
 _READY = 0x80

@@ -7,9 +7,9 @@ import math
 
 from ..declared import interlocks as table
 from ..declared import modes
-from ..drivers.sun_ads1115 import LOWEST_DEG
 
 _I = table.INDEX
+_LOWEST_DEG = 30.0  # the sensor's diodes lean so far: a lower sun does not light them all
 _BEAM_W_M2 = 150.0  # of the beam's horizontal part: below it the sensor tells nothing of the side
 _AGREES_MS = 60_000
 _SILENT_MS = 2_000
@@ -49,7 +49,7 @@ class SunCheck:
 
     def _sun(self, dt_ms, sun, north_deg, clock, extras):
         got = extras.sun_w_m2
-        if sun is None or got is None or sun.elevation_deg < LOWEST_DEG:
+        if sun is None or got is None or sun.elevation_deg < _LOWEST_DEG:
             return
         flat = math.sqrt(got[0] * got[0] + got[1] * got[1])
         if flat < _BEAM_W_M2:
