@@ -113,6 +113,7 @@ class Plant:
         self.queues: dict[int, PioQueue] = {0: PioQueue(), 1: PioQueue()}
         self._owns_queues = True
         self.wind = Wind(wind_m_s, gust_m_s, sky.duration_s, seed)
+        self.gusted = False  # a wind got up that the scenario's air does not tell of
         self.now_us = 0
         self.levels = dict.fromkeys(pins.OUTPUTS, 0)
         self.levels.update(pins.AT_REST)

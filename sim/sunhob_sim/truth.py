@@ -137,6 +137,7 @@ def build(plant: Plant, t_s: ArrayLike | None = None) -> Truth:
     return Truth(
         t, aim, sun, separation_deg(aim, sun), (sun_ha - ha + 180.0) % 360.0 - 180.0, dec,
         elevation_deg(sun), plant.sky.beam(t), axes, {name: row[name][last] for name in HELD},
-        plant.sky.site, plant.sky.start_unix, plant.flat, list(plant.presses), plant.wind.calm,
+        plant.sky.site, plant.sky.start_unix, plant.flat, list(plant.presses),
+        plant.wind.calm and not plant.gusted,
         pot,
     )

@@ -81,7 +81,7 @@ class Conditions:
 
     def _sky(self, c, sun, beam_w_m2, open_w_m2):
         s, put = self.s, self.locks.put
-        if c.mode in _AT_REST and (c.rest.cover or (c.on_sun and c.mode == modes.LOCKED)):
+        if c.waits or (c.mode in _AT_REST and (c.rest.cover or (c.on_sun and c.mode == modes.LOCKED))):
             put(_I["park_bright"], c.rest.rest_udeg // 100_000)
         if c.mode == modes.PARKED:
             if c.rest.not_yet:

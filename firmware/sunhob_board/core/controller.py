@@ -92,6 +92,11 @@ class Controller:
         return self.warn_ms > 0 or self.mount.moving or self.phase in (_BRAKING, _MOVING, _HOMING, _ONE_AXIS)
 
     @property
+    def waits(self):
+        """Whether it stands and looks in vain for a way: to the flags or off the sun."""
+        return self.mode == modes.LEAVING and self.phase == _WARNING and self._told_home
+
+    @property
     def buzzer(self):
         return self.warn_ms > 0 or (self.mode == modes.LOCKED and self.on_sun)
 

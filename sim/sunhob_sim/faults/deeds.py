@@ -264,6 +264,7 @@ def gust(live: Live) -> None:
     """A mean wind of `severity` m/s, gusting half as much again."""
     bench = live.bench
     live.kept = bench.plant.wind
+    bench.plant.gusted = True
     bench.plant.wind = Wind(live.severity, 1.5 * live.severity, bench.scenario.seconds, live.seed)
 
 

@@ -1,0 +1,18 @@
+"""Episodes in which a campaign once found a hazard, each mended: seed, fault, what had gone wrong."""
+
+import pytest
+from sunhob_sim.campaign.episode import run_episode
+
+FOUND = [
+    (7, "table_gone", "without its table the board wired nothing and stayed on the sun"),
+    (1005, "table_corrupt", "the same"),
+    (5, "clock_battery", "without the time nobody was told to cover the dish"),
+    (1007, "settings_corrupt", "nothing can move: the alarm must sound"),
+    (1011, "flash_full", "locked where it rests, it no longer asked for the cover"),
+]
+
+
+@pytest.mark.parametrize(("seed", "fault", "was"), FOUND)
+def test_a_hazard_once_found_stays_mended(seed, fault, was):
+    row = run_episode(seed, (fault,))
+    assert row.hazards == "", f"{was}: {row.detail}"
