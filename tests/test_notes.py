@@ -34,6 +34,7 @@ def test_every_pin_of_every_board_is_described_and_numbered():
         for name, gpio in one.pins.items():
             assert re.search(rf"\| `{name}` \| {gpio} \|", MADE["wiring.md"]), name
     assert wiring.UNKNOWN not in MADE["wiring.md"]
+    assert set(boards.addresses()) <= set(wiring.BUS_PARTS), "a row in BUS_PARTS is missing"
 
 
 def test_the_tables_are_read_as_the_firmware_has_them():

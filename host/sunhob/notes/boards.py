@@ -54,6 +54,11 @@ def levels() -> dict[str, int]:
 
 
 def addresses() -> dict[str, int]:
-    """I2C address by driver file, where it has one."""
-    found = {p.stem: constants(p).get("ADDRESS") for p in sorted((FIRMWARE / "drivers").glob("*.py"))}
-    return {name: value for name, value in found.items() if isinstance(value, int)}
+    """I2C address by driver file; by file and place ('accel_lis3dh base') where it has two."""
+    found = {}
+    for path in sorted((FIRMWARE / "drivers").glob("*.py")):
+        for name, value in constants(path).items():
+            if name.endswith("ADDRESS") and isinstance(value, int):
+                place = name.removesuffix("ADDRESS").strip("_").lower()
+                found[f"{path.stem} {place}".strip()] = value
+    return found

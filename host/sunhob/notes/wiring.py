@@ -62,6 +62,12 @@ GROUPS = ("Drives", "Safety", "Axes", "Panel", "Probes", "Bus", "Link")
 BUS_PARTS = {  # driver file: what it is to the builder
     "rtc_ds3232": "clock chip with battery RAM (registers of the DS3232); its own coin cell",
     "light_ads1115": "four-channel converter of the light sensors (ADS1115): 0 tube sensor, 1 open cell",
+    "accel_lis3dh base": "accelerometer level on the base (registers of the LIS3DH), where one is fitted",
+    "accel_lis3dh dish": "accelerometer on the dish, for its elevation (LIS3DH), where one is fitted",
+    "encoder_as5600": "magnetic encoder of axis 1 (registers of the AS5600), where one is fitted",
+    "sun_ads1115": "converter of the sun-direction photodiodes (ADS1115): 0 pair east-west, "
+    "1 pair north-south, 2 diode that looks up, 3 supply through a divider; where one is fitted",
+    "wind_pcf8583": "counter of the anemometer's pulses (PCF8583), where one is fitted",
 }
 # Pins of the board's edge by GPIO number: pinout of the Pico and Pico 2 (data sheet of the board, section 2).
 _EDGE = dict(enumerate((1, 2, 4, 5, 6, 7, 9, 10, 11, 12, 14, 15, 16, 17, 19, 20, 21, 22, 24, 25, 26, 27, 29)))
