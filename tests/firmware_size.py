@@ -11,7 +11,7 @@ from sunhob_sim.engine import firmware_dir, package_mpy
 
 BUDGET = 96 * 1024
 BUILDS = {"two steppers": ("stepper",), "two motors or actuators": ("motor",),
-          "motor, season by hand": ("motor", "hand"), "stepper, season by hand": ("stepper", "hand")}
+          "one of each": ("stepper", "motor")}
 
 
 def sizes() -> dict[str, int]:

@@ -117,6 +117,13 @@ def test_unknown_setting_suggests_the_nearest():
         ({"sensor__beam_w_m2_full": 500.0, "interlock__light_back_w_m2": 500.0}, "sensor.beam_w_m2_full"),
         ({"tracking__deadband_deg": 1.5}, "tracking.deadband_deg"),
         ({"axis2__steps_per_turn": 4000}, "axis2.steps_per_turn"),
+        ({"axis2__drive": "actuator", "axis2__triangle_deg": 100.0, "axis2__pulses_per_mm": 2.0},
+         "axis2.triangle_deg"),  # a dead point inside the travel
+        ({"axis2__drive": "actuator", "axis2__pulses_per_mm": 0.1}, "axis2.pulses_per_mm"),
+        ({"axis1__drive": "motor", "axis1__speed_deg_s": 20.0}, "axis1.speed_deg_s"),
+        ({"axis1__drive": "motor", "axis1__channels": 2, "axis1__pulses_per_turn": 3600.0,
+          "axis1__speed_deg_s": 4.0, "axis2__drive": "motor", "axis2__pulses_per_turn": 7200.0},
+         "axis2.channels"),
         ({"axis1__speed_deg_s": 20.0, "axis1__steps_per_turn": 4000000}, "axis1.speed_deg_s"),
         ({"site__timezone": "Nowhere/Else"}, "site.timezone"),
         ({"axis2__high_deg": 20.0, "axis2__home_deg": 10.0}, "axis2.high_deg"),

@@ -8,17 +8,21 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Mapping
+from itertools import pairwise
 from types import SimpleNamespace
 from typing import Any
 from zoneinfo import ZoneInfo
 
 from sunhob_board.declared.settings import SETTINGS
 from sunhob_board.mount.geometry import Geometry
+from sunhob_board.mount.pulse_scale import DEAD_DEG, scale_of
 
 from .optics.standoff import NO_PLATE_PERCENT, image_width_m
 
 Values = Mapping[str, Any]
 Broken = Iterator[tuple[str, str]]
+MOST_PULSE_LINES = 2  # pins that a Pico spares: sunhob_board.boards.common.SPARED
+FASTEST_EDGES_S = 250  # contacts bounce 3 ms: no edge is looked for so soon after another
 FASTEST_STEPS_S = 40_000  # steps a second asked of the step generator at most: common practice, no source
 
 
@@ -30,6 +34,9 @@ def broken_rules(values: Values) -> list[tuple[str, str]]:
     for axis in ("axis1", "axis2"):
         found += _tried(_travel, values, axis)
         found += _tried(_motor, values, axis)
+        found += _tried(_triangle, values, axis)
+        found += _tried(_counts, values, axis)
+    found += _tried(_pulses, values)
     return found
 
 
@@ -167,7 +174,68 @@ def _travel(v: Values, axis: str) -> Broken:
         yield f"{axis}.home_deg", f"= {home} deg is outside its travel; give {low} to {high} deg"
 
 
+def _pulses(v: Values) -> Broken:
+    """Pulse lines take over what pins a board can spare."""
+    driven = [axis for axis in ("axis1", "axis2") if v[axis + ".drive"] != "stepper"]
+    lines = sum(v[axis + ".channels"] for axis in driven)
+    if lines > MOST_PULSE_LINES:
+        yield (
+            f"{driven[-1]}.channels",
+            f"makes {lines} pulse lines in all; the board has pins for {MOST_PULSE_LINES}: give 1",
+        )
+
+
+def _triangle(v: Values, axis: str) -> Broken:
+    """An actuator has no lever where its triangle is stretched or folded."""
+    if v[axis + ".drive"] != "actuator":
+        return
+    low, high, offset = v[axis + ".low_deg"], v[axis + ".high_deg"], v[axis + ".triangle_deg"]
+    turn = math.floor((offset + 0.5 * (low + high)) / 180.0)
+    first, last = offset + low - 180.0 * turn, offset + high - 180.0 * turn
+    if first < DEAD_DEG or last > 180.0 - DEAD_DEG:
+        yield (
+            f"{axis}.triangle_deg",
+            f"= {offset} deg: over the travel {low} to {high} deg the angle between foot and head runs from "
+            f"{first:g} to {last:g} deg, and must keep {DEAD_DEG:g} deg from 0 and 180, its dead points; "
+            "shift it, or give less travel",
+        )
+
+
+def counts_per_deg(v: Values, axis: str) -> tuple[float, float]:
+    """Edges of the pulse lines to a degree of a motor or actuator: mean and most over its travel."""
+    s = SimpleNamespace(**{key.replace(".", "_"): value for key, value in v.items()})
+    scale = scale_of(s, axis + "_")
+    low, high = v[axis + ".low_deg"] * 1e6, v[axis + ".high_deg"] * 1e6
+    at = [low + (high - low) * k / 60.0 for k in range(61)]
+    slopes = [(scale.counts(b) - scale.counts(a)) / (b - a) * 1e6 for a, b in pairwise(at)]
+    return sum(slopes) / len(slopes), max(slopes)
+
+
+def _counts(v: Values, axis: str) -> Broken:
+    if v[axis + ".drive"] == "stepper" or list(_triangle(v, axis)):
+        return
+    mean, most = counts_per_deg(v, axis)
+    band = v["tracking.deadband_deg"]
+    key = f"{axis}.pulses_per_turn" if v[axis + ".drive"] == "motor" else f"{axis}.pulses_per_mm"
+    if 1.0 / mean > 1.25 * band:
+        yield (
+            key,
+            f"= {v[key]:g}: an edge is worth {1.0 / mean:.3g} deg on the whole, more than "
+            f"tracking.deadband_deg = {band} deg; give at least {0.8 * v[key] / mean / band:.3g}, or a "
+            "wider deadband",
+        )
+    rate = most * v[axis + ".speed_deg_s"] * 1.3
+    if rate > FASTEST_EDGES_S:
+        yield (
+            f"{axis}.speed_deg_s",
+            f"= {v[axis + '.speed_deg_s']} makes up to {rate:.0f} edges a second; an interrupt counts "
+            f"{FASTEST_EDGES_S}: give at most {v[axis + '.speed_deg_s'] * FASTEST_EDGES_S / rate:.3g} deg/s",
+        )
+
+
 def _motor(v: Values, axis: str) -> Broken:
+    if v[axis + ".drive"] != "stepper":
+        return
     steps, band = v[axis + ".steps_per_turn"], v["tracking.deadband_deg"]
     if 360.0 / steps > band / 4.0:
         least = math.ceil(1440.0 / band)

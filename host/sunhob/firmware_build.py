@@ -66,11 +66,11 @@ def board_source(source: Path) -> bytes:
 _PULSES = ("drivers/bridge_pulse", "mount/pulse_axis", "mount/pulse_scale")
 # kind of drive: modules that only such a drive loads
 _OF_DRIVE: dict[str, tuple[str, ...]] = {
-    "stepper": ("drivers/stepper_pio",), "motor": _PULSES, "actuator": _PULSES, "hand": ("mount/hand_axis",),
+    "stepper": ("drivers/stepper_pio",), "motor": _PULSES, "actuator": _PULSES,
 }
 
 
 def unused_modules(kinds: Iterable[str]) -> set[str]:
-    """Modules ('mount/hand_axis') that a board whose axes have these kinds of drive never loads."""
+    """Modules ('mount/pulse_axis') that a board whose axes have these kinds of drive never loads."""
     used = {name for kind in kinds for name in _OF_DRIVE[kind]}
     return {name for names in _OF_DRIVE.values() for name in names} - used

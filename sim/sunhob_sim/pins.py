@@ -20,7 +20,6 @@ ADC_KNOB = 28
 
 # A motor or actuator: PWM on the step pin; its pulse lines have the pins that are then not wired otherwise.
 PULSES = (LAMP_ARMED, ADC_KNOB)
-PULSES_BY_HAND = (*PULSES, STEP[1], DIR[1])
 
 OUTPUTS = (MOTOR_ENABLE, BUZZER, LAMP_HANDS_IN, LAMP_ARMED, LAMP_FAULT)
 BUTTONS = {"leave": LEAVE, "aside": ASIDE, "arm": ARM, "confirm": CONFIRM}

@@ -63,7 +63,7 @@ def axis_data(flat: Mapping[str, Any], name: str) -> AxisData:
 def plant_axis(flat: Mapping[str, Any], name: str, start_deg: float, seed: int = 1) -> PlantAxis:
     """The axis 'axis1' or 'axis2' of flat settings with its drive, at `start_deg` degrees."""
     data, kind = axis_data(flat, name), flat[name + ".drive"]
-    if kind in ("stepper", "hand"):
+    if kind == "stepper":
         return PlantAxis(data, start_deg)
     per = flat[f"{name}.pulses_per_turn" if kind == "motor" else f"{name}.pulses_per_mm"]
     motor = MotorData(kind, per, flat[name + ".channels"], flat[name + ".foot_m"], flat[name + ".head_m"],
@@ -170,7 +170,7 @@ class Plant:
 
     def _wire_pulses(self) -> list[tuple[MotorAxis, list[int]]]:
         """Each motor with the pins of its pulse lines."""
-        free = list(pins.PULSES_BY_HAND if self.flat["axis2.drive"] == "hand" else pins.PULSES)
+        free = list(pins.PULSES)
         return [(one, [free.pop(0) for _ in range(one.motor.channels)]) for one in self.motors.values()]
 
     def inputs(self) -> dict[int, int]:
@@ -229,6 +229,7 @@ class Plant:
         soonest = self._plan[0][0] if self._plan else None
         for axis, queue in zip(self.axes, self._both(), strict=True):
             if isinstance(axis, MotorAxis):
+                axis.powered = self.powered
                 rate = abs(axis.rate_deg_s)
                 edge_s = axis.next_edge_s()
                 if edge_s is not None:

@@ -46,6 +46,7 @@ class MotorAxis(PlantAxis):
         self.volts = 1.0
         self.duty = 0.0
         self.forward = True
+        self.powered = False
         self.at_s = 0.0
         self.speed = 0.0  # pulses/s
         self._rng = Random(seed)
@@ -122,13 +123,20 @@ class MotorAxis(PlantAxis):
         """Whether it turns, is driven, or bounces."""
         return bool(self.speed or self._bounces or abs(self.duty) > FRICTION)
 
+    @property
+    def _drive(self) -> float:
+        """Voltage at the motor, a signed share of the nominal."""
+        if not self.powered or self.dead:
+            return 0.0
+        way = (1.0 if self.forward else -1.0) * (-1.0 if self.data.reversed else 1.0)
+        return way * self.duty * self.volts * self.gain
+
     # --- motion --------------------------------------------------------------------------------------
 
     def turn(self, steps: int, powered: bool, dt_s: float) -> float:
         """Let `dt_s` seconds pass; steps mean nothing here. Returns degrees the motor turned."""
         before, end_s = self.motor_deg, self.at_s + dt_s
-        way = (1.0 if self.forward else -1.0) * (-1.0 if self.data.reversed else 1.0)
-        self._drive = way * self.duty * self.volts * self.gain if powered and not self.dead else 0.0
+        self.powered = powered
         if self.dead:
             self.speed = 0.0
         while self.at_s < end_s - 1e-12:
@@ -149,11 +157,11 @@ class MotorAxis(PlantAxis):
         self.q = min(max(self.q, low), high)
         if self.speed * out > 0.0:
             self.speed = 0.0
-        self.pushing_s = self.pushing_s + dt_s if getattr(self, "_drive", 0.0) * out > FRICTION else 0.0
+        self.pushing_s = self.pushing_s + dt_s if self._drive * out > FRICTION else 0.0
 
     def _pull(self) -> tuple[float, float, float]:
         """(sign of motion or of what begins it, speed it tends to, time constant); sign 0: it stays."""
-        drive = getattr(self, "_drive", 0.0)
+        drive = self._drive
         sign = math.copysign(1.0, self.speed) if self.speed else math.copysign(1.0, drive)
         if not self.speed and abs(drive) <= FRICTION:
             return 0.0, 0.0, RUN_OUT_S

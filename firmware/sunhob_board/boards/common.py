@@ -23,9 +23,8 @@ INPUTS = (
 OUTPUTS = ("motor_enable", "buzzer", "lamp_hands_in", "lamp_armed", "lamp_fault")
 # A motor or actuator has its PWM on the step pin and its direction on the direction pin. Its pulse lines
 # take over the pins of these in turn, unless the board has pins for them: that lamp is then not fitted, and
-# the knob goes to input 2 of the light converter. With axis 2 turned by hand its two pins are free as well.
+# the knob goes to input 2 of the light converter.
 SPARED = ("lamp_armed", "adc_knob")
-SPARED_BY_HAND = ("step2", "dir2")
 BAUD = 115_200
 _WDT_MS = 8_000
 _BITE_MS, _BITE_WAIT_MS = 300, 1_500
@@ -99,15 +98,13 @@ class CommonBoard:
         self.inputs.append((line, bit, level))
 
     def drives(self, s):
-        """The two axis drives, wired as PINS says, each of its kind; None for an axis turned by hand."""
+        """The two axis drives, wired as PINS says, each of its kind."""
         spare = [name for name in ("pulse1", "pulse2", "pulse3", "pulse4") if name in self.PINS]
-        spare = spare or list(SPARED + SPARED_BY_HAND if s.axis2_drive == "hand" else SPARED)
+        spare = spare or list(SPARED)
         return (self._drive(s, 1, spare), self._drive(s, 2, spare))
 
     def _drive(self, s, n, spare):
         kind = getattr(s, "axis%d_drive" % n)
-        if kind == "hand":
-            return None
         step_pin, dir_pin = self.PINS["step%d" % n], self.PINS["dir%d" % n]
         back = bool(getattr(s, "axis%d_reversed" % n))
         if kind == "stepper":

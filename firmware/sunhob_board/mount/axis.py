@@ -20,10 +20,6 @@ def axis_of(drive, n, s):
     kind = getattr(s, "axis%d_drive" % n)
     if kind == "stepper":
         return Axis(drive, n, s)
-    if kind == "hand":
-        from .hand_axis import HandAxis
-
-        return HandAxis(drive, n, s)
     from .pulse_axis import PulseAxis
 
     return PulseAxis(drive, n, s)
@@ -69,8 +65,6 @@ class Axis:
         self.placed = False
         self.at_limit = False
         self.fault = 0  # only drives that tell their motion know: see pulse_axis.py
-
-    homes = True  # it has a home flag
 
     @staticmethod
     def _per_turn(s, name):

@@ -202,7 +202,8 @@ class PulseAxis(Axis):
         behind = (self._ref - self._at()) * self._sign / full  # s of full speed
         self._sum = max(-_MOST_SUM, min(_MOST_SUM, self._sum + _SLOW_GAIN * behind * dt / 1000.0))
         power = 1000.0 * self._pace / full + _GAIN * behind + self._sum
-        self.drive.power(int(max(0.0, min(1000.0, power))))
+        # a creep asks for thirds and sixths: cut where none of them lies, so that no last bit decides
+        self.drive.power(int(max(0.0, min(999.9, power + 0.37))))
         self._watch(dt, turned, power, behind)
 
     def _lead(self, dt):
