@@ -66,6 +66,8 @@ class Axis:
         self.at_limit = False
         self.fault = 0  # only drives that tell their motion know: see pulse_axis.py
 
+    homes = True  # it has a home flag
+
     @staticmethod
     def _per_turn(s, name):
         """Units of this axis in a whole turn."""

@@ -154,7 +154,7 @@ class Mount:
     def home_start(self, order=(1, 2), within=0):
         """Begin to find the home flags, one axis after the other; within [udeg] of home by the counts."""
         self.stop()
-        self._homing.start(order, within)
+        self._homing.start([n for n in order if self.axes[n - 1].homes], within)
 
     def home_tick(self, flags):
         """Every 100 ms with bit 0 for the flag of axis 1, bit 1 for axis 2; True when all are found."""
