@@ -4,7 +4,7 @@ VENV := .venv
 BIN := $(VENV)/bin
 STAMP := $(VENV)/.ready
 
-.PHONY: demo test lint bench mutants notes fuzz clean
+.PHONY: demo test lint bench campaign mutants notes fuzz clean
 
 $(STAMP): requirements.lock pyproject.toml
 	@$(PYTHON) -c 'import sys; sys.exit(sys.version_info < (3, 11))' || { echo "sunhob needs Python >= 3.11; set PYTHON=/path/to/one"; exit 2; }
@@ -26,6 +26,9 @@ lint: $(STAMP)
 
 bench: $(STAMP)
 	$(BIN)/python tests/benchmark.py $(BENCH)
+
+campaign: $(STAMP)
+	$(BIN)/sunhob bench campaign $(CAMPAIGN)
 
 mutants: $(STAMP)
 	$(BIN)/python tests/mutants.py

@@ -124,7 +124,7 @@ def test_when_the_light_walks_off_and_comes_back_agrees_with_the_reference_sun()
 
 def test_a_dish_that_stays_on_the_sun_is_doubted_and_the_dead_axis_named(board):  # noqa: F811
     cooking(board)
-    board.light.beam.sees = lambda: True  # whatever is counted, the tube goes on to see the sun
+    board.light.beam.level.sees = lambda: True  # whatever is counted, the tube goes on to see the sun
     here = {"two": 128}
     high = board.app.mount.axes[1].position_udeg > board.app.mount.axes[1].home_udeg
     board.read_inputs = lambda: board.mask | (0 if high else here["two"]) | (

@@ -390,7 +390,8 @@ class App:
             out |= 1
         if c.buzzer:
             out |= 2
-        if c.mode == modes.ASIDE and not self.mount.moving and c.warn_ms <= 0 and not c.busy:
+        if c.mode == modes.ASIDE and not self.mount.moving and c.warn_ms <= 0 and not c.busy and (
+                not c.rest.bright):
             out |= 4
         if c.armed_ms > 0:
             out |= 8

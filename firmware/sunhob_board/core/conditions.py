@@ -81,7 +81,8 @@ class Conditions:
 
     def _sky(self, c, sun, beam_w_m2, open_w_m2):
         s, put = self.s, self.locks.put
-        if c.waits or (c.mode in _AT_REST and (c.rest.cover or (c.on_sun and c.mode == modes.LOCKED))):
+        bare = c.waits or (c.on_sun and c.mode == modes.LOCKED) or (c.mode in _AT_REST and c.rest.cover)
+        if bare or (c.mode in (modes.ASIDE, modes.RESTING) and not c.busy and c.rest.bright):
             put(_I["park_bright"], c.rest.rest_udeg // 100_000)
         if c.mode == modes.PARKED:
             if c.rest.not_yet:

@@ -667,6 +667,7 @@ class Controller:
         else:
             self.on_sun = False
             self.phase = _REST
+            self.rest.look(self.cond.place_known)
 
     def _cook(self, dt_ms):
         t = self.tracker

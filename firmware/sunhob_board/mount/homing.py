@@ -10,6 +10,7 @@ _BACK_PERMILLE = 125
 _CAREFUL_PERMILLE = 550
 _ROOM_UDEG = 5000000  # with less travel beyond home the search is slower
 _SLOW_UDEG_PER_S = 100000
+_NEAR_UDEG = 4000000
 
 
 class Homing:
@@ -95,6 +96,8 @@ class Homing:
                 way = max(0, min(axis.high_udeg, home + self._within) - here)
             else:
                 way = max(0, here - max(axis.low_udeg, home - self._within))
+        if self._pass >= 2:  # the edge has been seen both ways: it is near, or the axis does not obey
+            way = min(way, _NEAR_UDEG)
         axis.seek(way if self._upwards() else -way, permille)
 
     def _found(self, axis, n):
