@@ -36,6 +36,7 @@ from sunhob_sim.bench import run_scenario
 from sunhob_sim.pot import Pot
 from sunhob_sim.pot_light import PotLight
 from sunhob_sim.sky import enu
+from sunhob_sim.soak import soak
 
 OUT = Path("out/bench.json")
 
@@ -103,6 +104,17 @@ def heap() -> list[Row]:
     span, grown, eaten, meals = month.heap_growth("--full" in sys.argv[1:])
     return [Row(f"heap growth on MicroPython over {span}", grown, "bytes", ("<=", 0.0)),
             Row("heap growth: meals cooked", eaten, "", (">=", meals))]
+
+
+def days_on_end() -> list[Row]:
+    """Days on end on one board that is never switched off; a year with --full."""
+    days = 365 if "--full" in sys.argv[1:] else 2
+    found = soak(days, "micropython")
+    return [Row(f"soak of {days} days, MicroPython: simulated per wall second",
+                days * 86_400 / found.wall_s, "s/s"),
+            Row("soak: heap growth", found.grown_bytes, "bytes", ("<=", 0.0)),
+            Row("soak: axes out of place", found.lost_deg, "deg", ("<=", 0.05)),
+            Row("soak: what falls short", len(found.faults()), "", ("<=", 0.0))]
 
 
 def day(engine: str, name: str, goal: float) -> list[Row]:
@@ -218,8 +230,8 @@ def trim() -> list[Row]:
 
 
 MEASURES: tuple[Callable[[], list[Row]], ...] = (
-    firmware, sun_position, sun_table, heat, leave, heap, ray_trace, pot_step, misplaced, holding,
-    trim, align,
+    firmware, sun_position, sun_table, heat, leave, heap, days_on_end, ray_trace, pot_step, misplaced,
+    holding, trim, align,
     lambda: day("cpython", "demo", 8_000), lambda: day("micropython", "demo", 1_500),
     lambda: day("cpython", "demo_windy", 8_000),
 )
