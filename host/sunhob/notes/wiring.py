@@ -61,7 +61,8 @@ PARTS = {
 GROUPS = ("Drives", "Safety", "Axes", "Panel", "Probes", "Bus", "Link")
 BUS_PARTS = {  # driver file: what it is to the builder
     "rtc_ds3232": "clock chip with battery RAM (registers of the DS3232); its own coin cell",
-    "light_ads1115": "four-channel converter of the light sensors (ADS1115): 0 tube sensor, 1 open cell",
+    "light_ads1115": "four-channel converter of the light sensors (ADS1115): 0 tube sensor, 1 open cell, "
+    "3 the 3.3 V rail (a known voltage)",
     "accel_lis3dh base": "accelerometer level on the base (registers of the LIS3DH), where one is fitted",
     "accel_lis3dh dish": "accelerometer on the dish, for its elevation (LIS3DH), where one is fitted",
     "encoder_as5600": "magnetic encoder of axis 1 (registers of the AS5600), where one is fitted",
