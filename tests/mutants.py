@@ -25,6 +25,7 @@ PARTS = "tests/test_core_parts.py"
 DAILY = "tests/test_daily_use.py"
 PARK = "tests/test_park.py"
 PARKED = "tests/test_controller_park.py"
+ROWS = "tests/test_interlock_rows.py"
 HOLDING = "tests/test_heat_holding.py"
 
 MUTANTS = (
@@ -61,6 +62,9 @@ MUTANTS = (
     (CORE + "clock.py", "if abs(off) > self.jump_ms:", "if abs(off) > 100 * self.jump_ms:", PARTS),
     ("firmware/sunhob_board/safety/interlocks.py", " or (tripped[i] and self.latched[i])", "", PARTS),
     ("firmware/sunhob_board/safety/interlocks.py", "count[i] += dt_ms", "count[i] += limit", PARTS),
+    (CORE + "panel.py", "self._ignored = mask & BUTTONS", "self._ignored = 0", ROWS),
+    ("firmware/sunhob_board/safety/around.py", "limit *= _CALM", "limit *= 1.0", ROWS),
+    ("firmware/sunhob_board/safety/sun_check.py", "if apart > self.s", "if apart > 3.0 * self.s", ROWS),
     (HEAT + "regulate.py", " or self._since_change < self.spacing_ms", "", "tests/test_heat_regulate.py"),
     (HEAT + "guards.py", "if heat_w >= self._warm_w:", "if True:", "tests/test_heat_guards.py"),
     (HEAT + "guards.py", "abs(self._open_ms - self._gone_ms) <= _TOGETHER_MS", "True",

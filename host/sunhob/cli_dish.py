@@ -83,7 +83,12 @@ def _status_lines(got: dict[str, Any]) -> list[str]:
     known = {**got, "utc": utc_text(got["day"], got["ms"])} if got.get("clock_known") else dict(got)
     for key in ("day", "ms"):
         known.pop(key, None)
-    return [f"{key:<18} {_plain(value)}" for key, value in known.items()]
+    lines = [f"{key:<18} {_plain(value)}" for key, value in known.items()]
+    for name in got.get("tripped", ()):
+        if name in declared_interlocks.INDEX:
+            words = declared_interlocks.ROWS[declared_interlocks.INDEX[name]][5:8]
+            lines.append(f"{name}: " + " ".join(str(one) for one in words))
+    return lines
 
 
 def _plain(value: Any) -> str:

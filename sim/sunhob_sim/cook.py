@@ -154,7 +154,7 @@ class Cook:
             self._call("heat", {_LINK_HEATS[do]: action.value})
         elif do == "link_clear":
             for code, row in enumerate(interlocks.ROWS):
-                if row[4]:
+                if row[4] and row[0] in interlocks.FROM_AFAR:
                     self._call("clear", {"code": code})
         else:
             self._call(do.removeprefix("link_"), {})

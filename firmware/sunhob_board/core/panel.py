@@ -102,8 +102,8 @@ class Panel:
         now = self.held & mask if not mask & CHAIN else self.held
         if self._steady_ms >= _DEBOUNCE_MS:
             now = mask
+            self._ignored &= mask
         self._watch(now, dt_ms)
-        self._ignored &= now
         self.pressed = now & ~self.held & BUTTONS & ~self._ignored
         down = now & BUTTONS & ~self._ignored & ~self.stuck
         self.held_ms = self.held_ms + dt_ms if down and now == self.held else 0

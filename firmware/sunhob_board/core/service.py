@@ -192,6 +192,9 @@ class Service:
         code = params["code"]
         if not 0 <= code < len(table.ROWS):
             raise RpcRefusal(-32602, "code: %d is not 0..%d" % (code, len(table.ROWS) - 1))
+        if table.ROWS[code][0] not in table.FROM_AFAR:
+            raise RpcRefusal(_REFUSED, "go and look: %s is cleared at the dish, CONFIRM held for 3 s"
+                             % table.ROWS[code][0])
         if c.attend_ms <= 0:
             raise RpcRefusal(_REFUSED, "press CONFIRM at the dish first: a cook must be there")
         if c.mode not in (modes.PARKED, modes.LOCKED) or not c.clear(code):

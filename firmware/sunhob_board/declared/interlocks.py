@@ -205,6 +205,10 @@ ROWS = (
 # Rows after which the count of the axes is not to be believed: it leaves by it, then looks for home.
 PLACE_DOUBT = ("drive_stalled", "drive_backwards", "drive_runaway", "position_off")
 
+# Latched rows that a host may clear for a cook who is at the dish: their cause is seen as well from afar. All
+# others are cleared at the dish alone, by whoever has looked: CONFIRM held for three seconds.
+FROM_AFAR = ("clock_jumped", "clock_rate", "loop_late", "copy_bad")
+
 INDEX = {}
 for _i in range(len(ROWS)):
     INDEX[ROWS[_i][0]] = _i

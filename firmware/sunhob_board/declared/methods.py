@@ -40,7 +40,8 @@ METHODS = (
         ("count", "int", 1, 16, "records", True),
     ), "anyone", "Read records of events."),
     ("clear", (("code", "int", 0, 255, "interlock row", True),),
-     "anyone, while it does not move, the cause is gone and a cook attends", "Clear one latched interlock."),
+     "anyone, while it does not move, the cause is gone and a cook attends",
+     "Clear one latched interlock of those that need no look at the dish."),
     ("subscribe", (("telemetry_ms", "int0", 500, 60000, "ms between telemetry lines, 0 for none", True),),
      "anyone", "Ask for telemetry lines."),
 )

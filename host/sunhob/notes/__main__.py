@@ -19,6 +19,7 @@ from .draw_mount import mount
 from .draw_park import park
 from .draw_wiring import wiring
 from .faults import faults_page
+from .interlocks_page import interlocks_page
 from .light import light_page
 from .parts import parts_page
 from .wiring import wiring_page
@@ -32,6 +33,7 @@ def pages(folder: Path) -> dict[str, str]:
         "wiring.md": wiring_page(),
         "parts.md": parts_page(cooker, kept["steepest_per_deg"]),
         "fault_finding.md": faults_page(),
+        "interlocks.md": interlocks_page(),
         "light.md": light_page(cooker, kept),
         "mount.svg": mount(cooker),
         "light.svg": light(cooker, kept),

@@ -14,7 +14,8 @@ This page is made from the table of interlocks by `make notes`. Do not edit it. 
 **First of all:** stand behind the dish. Press LEAVE and wait. If it does not move, cover it or turn it off
 the sun by its hand releases. Look for the cause only then.
 
-"Latched" means: it stays until somebody has looked and cleared it with `sunhob dish clear NAME`.
+"Latched" means: it stays until somebody has looked and cleared it, CONFIRM held for three seconds at the
+dish.
 
 | name | what happened | what the dish did | what to do | after | latched |
 |---|---|---|---|---|---|
