@@ -135,6 +135,18 @@ def day(engine: str, name: str, goal: float) -> list[Row]:
     return rows
 
 
+def mounts() -> list[Row]:
+    """Pointing of the mounts with motors and actuators, in calm air and in wind."""
+    rows = []
+    for name, goal in (("polar_seasonal", 0.1), ("two_actuators", 0.2)):
+        one = scenarios.load(name)
+        for words, wind, gust in (("calm", 0.0, 0.0), ("wind 4 m/s, gusts 8", 4.0, 8.0)):
+            air = one.air.model_copy(update={"wind_m_s": wind, "gust_m_s": gust})
+            p95 = run_scenario(one.model_copy(update={"air": air}), "cpython", None).tracking["p95_deg"]
+            rows.append(Row(f"{name}, {words}: pointing p95", p95, "deg", None if wind else ("<=", goal)))
+    return rows
+
+
 def firmware() -> list[Row]:
     return [Row(f"firmware as .mpy, build with {name}", size, "bytes", ("<=", 96 * 1024))
             for name, size in builds().items()]
@@ -234,6 +246,7 @@ MEASURES: tuple[Callable[[], list[Row]], ...] = (
     holding, trim, align,
     lambda: day("cpython", "demo", 8_000), lambda: day("micropython", "demo", 1_500),
     lambda: day("cpython", "demo_windy", 8_000),
+    mounts,
 )
 
 

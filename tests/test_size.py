@@ -125,3 +125,10 @@ def test_a_strong_wind_falls_short_and_says_what_to_mend(capsys):
 def test_bad_wind_is_one_line(capsys):
     assert cli.run(["size", "--wind", "90"]) == 2
     assert capsys.readouterr().err.splitlines()[-1].startswith("sunhob: --wind = 90")
+
+
+def test_size_takes_the_actuator_of_the_axis_settings():
+    axis = load_cooker().axis2.model_copy(update={"drive": "actuator", "low_deg": -10.0, "high_deg": 60.0})
+    found = gears.actuator(axis, 100.0)  # a 0.5 m, b 0.4 m, 30 to 100 deg: worked by hand
+    assert found["stroke_m"] == pytest.approx(0.692430 - 0.252170, abs=1e-5)
+    assert gears.actuator(load_cooker().axis2, 100.0) is None

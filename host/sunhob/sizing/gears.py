@@ -43,12 +43,12 @@ def lever_m(angle_deg: ArrayLike, base_m: float, arm_m: float) -> NDArray:
     return base_m * arm_m * sin / length_m(angle_deg, base_m, arm_m)
 
 
-def actuator(build: Any, low_deg: float, high_deg: float, torque_n_m: float) -> dict[str, float] | None:
-    """Stroke, lengths [m], greatest force [N] and mm a degree of the actuator of axis 2; None without one."""
-    base, arm = build.triangle2_base_m, build.triangle2_arm_m
-    if not base or not arm:
+def actuator(axis: Any, torque_n_m: float) -> dict[str, float] | None:
+    """Stroke, lengths [m], greatest force [N], mm a degree of an axis's actuator; None without one."""
+    if axis.drive != "actuator":
         return None
-    angle = np.linspace(low_deg, high_deg, 200) + build.triangle2_offset_deg
+    base, arm = axis.foot_m, axis.head_m
+    angle = np.linspace(axis.low_deg, axis.high_deg, 200) + axis.triangle_deg
     lengths, levers = length_m(angle, base, arm), np.abs(lever_m(angle, base, arm))
     weakest = float(levers.min())
     return {

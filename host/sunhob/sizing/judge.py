@@ -167,7 +167,7 @@ def size(cooker: Any, leave: Any, steep_per_deg: float) -> dict[str, Any]:
         "findings": [asdict(f) for f in found],
         "limits": limit.name,
         "drives": drives,
-        "actuator2": gears.actuator(build, cooker.axis2.low_deg, cooker.axis2.high_deg, worst2),
+        "actuator2": gears.actuator(cooker.axis2, worst2),
         "leave": {"pot_clear_s": leave.pot_clear_s, "parked_s": leave.parked_s},
         "heat_steepest_share_per_deg": steep_per_deg,
         "energy": energy,
