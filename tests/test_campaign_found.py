@@ -8,6 +8,7 @@ FOUND = [
     (1005, "table_corrupt", "the same"),
     (5, "clock_battery", "without the time nobody was told to cover the dish"),
     (1007, "settings_corrupt", "nothing can move: the alarm must sound"),
+    (1108, "settings_corrupt", "a fault that stays was taken to end with its minutes"),
     (1011, "flash_full", "locked where it rests, it no longer asked for the cover"),
 ]
 

@@ -41,7 +41,8 @@ def untrue_of(scenario: Scenario, homed_s: Sequence[float] = ()) -> list[tuple[f
 
 def halts_of(scenario: Scenario) -> list[tuple[float, float]]:
     """(from, to) in seconds of the times in which the stop chain's line told the board of an open chain."""
-    return [(one.start_s, one.start_s + one.lasts_s) for one in planned_of(scenario) if one.fault.halts]
+    return [(one.start_s, math.inf if one.fault.end is None else one.start_s + one.lasts_s)
+            for one in planned_of(scenario) if one.fault.halts]
 
 
 def astray_of(scenario: Scenario) -> list[tuple[float, float]]:
