@@ -419,8 +419,10 @@ def spoil(b, name):
 def test_a_failed_check_ends_the_meal_and_it_does_not_come_back(board, name):
     cooking(board)
     spoil(board, name)
-    board.run(1200, lambda: board.app.controller.mode == modes.PARKED)
-    assert tripped(board, name) and board.app.controller.mode == modes.PARKED
+    locks = interlocks.ROWS[ROW[name]][3] == interlocks.LOCK  # leaves, and then waits for a person
+    ends = modes.LOCKED if locks else modes.PARKED
+    board.run(1200, lambda: board.app.controller.mode == ends)
+    assert tripped(board, name) and board.app.controller.mode == ends and not board.app.controller.on_sun
     board.press(keys.ARM)
     assert board.app.controller.armed_ms <= 0
 
