@@ -2,7 +2,7 @@
 
 The rows in `declared/` carry sentences for people beside what the board needs, so that each thing is declared
 once. A board has little memory: before compiling, those columns become empty texts, and settings that no
-board reads are left out. Everything else is compiled as it stands.
+board reads are left out. Private names become short ones (firmware_names.py).
 """
 
 from __future__ import annotations
@@ -11,6 +11,10 @@ import ast
 from collections.abc import Callable, Iterable
 from pathlib import Path
 
+from .firmware_names import smaller
+
+_PACKAGE = "sunhob_board"
+_PIO = "stepper_pio.py"  # its program is read by names of its own
 _EMPTY = ast.Constant("")
 # file: (columns of a row, columns with words for people)
 _WORDS: dict[str, tuple[int, tuple[int, ...]]] = {
@@ -54,13 +58,16 @@ def _on_board(row: ast.Tuple) -> bool:
 
 def board_source(source: Path) -> bytes:
     """The text of a firmware file as it is compiled for a board."""
-    text = source.read_bytes()
-    if source.parent.name != "declared" or source.name not in _WORDS:
-        return text
-    size, columns = _WORDS[source.name]
-    kept = _on_board if source.name == "settings.py" else lambda _row: True
-    tree = _Strip(size, columns, kept).visit(ast.parse(text))
-    return (ast.unparse(ast.fix_missing_locations(tree)) + "\n").encode()
+    root = next((folder for folder in source.parents if folder.name == _PACKAGE), None)
+    if root is None:
+        return source.read_bytes()
+    text = source.read_text(encoding="utf-8")
+    if source.parent.name == "declared" and source.name in _WORDS:
+        size, columns = _WORDS[source.name]
+        kept = _on_board if source.name == "settings.py" else lambda _row: True
+        tree = _Strip(size, columns, kept).visit(ast.parse(text))
+        text = ast.unparse(ast.fix_missing_locations(tree)) + "\n"
+    return (text if source.name == _PIO else smaller(text, root)).encode()
 
 
 _PULSES = ("drivers/bridge_pulse", "mount/pulse_axis", "mount/pulse_scale")
