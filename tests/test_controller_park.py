@@ -141,6 +141,7 @@ def test_a_way_that_is_not_found_leaves_it_parked_and_is_tried_again_later(tmp_p
 def test_by_night_at_the_pole_where_the_cook_chose_so(tmp_path):
     b = parked(tmp_path, june(13, 0), HORIZON)  # an hour before the sun sets
     b.app.s.park_pole_by_night = True
+    b.app.checks.watch([], b.app.s)  # the settings are meant to change
     b.run(500)
     assert b.app.rest.standing == EQUATORWARD
     skip(b, 100)

@@ -129,7 +129,7 @@ def test_less_than_the_least_leaves_in_one_motion_after_a_warning(board):
 def test_turned_up_again_during_the_warning_it_stays(board):
     cooking(board)
     knob(board, 0)
-    board.run(1)
+    board.run(2)
     assert board.app.controller.mode == modes.LEAVING
     knob(board, 50)
     board.run(30)

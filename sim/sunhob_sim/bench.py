@@ -186,7 +186,7 @@ class Bench:
         self.uplink = Uplink(scenario.start)
         self.bridge = Bridge(self.plant)
         self.reference = 1.0  # what the light converter's own reference makes of a volt
-        self.light = ADS1115(self._light_volts)
+        self.light = ADS1115(self._light_volts, noise_steps=1)
         self.probes = [MAX31855(partial(self._probe_c, k), seed=scenario.seed + k) for k in (0, 1)]
         self.board = VirtualBoard(
             self.bridge, {ds3232.ADDRESS: clock_of(scenario), ads1115.ADDRESS: self.light},

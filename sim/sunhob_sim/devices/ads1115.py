@@ -15,10 +15,12 @@ _PAIRS = ((0, 1), (0, 3), (1, 3), (2, 3))
 
 
 class ADS1115:
-    """volts: gives the voltages of the four inputs at a moment [us]."""
+    """volts: gives the voltages of the four inputs at a moment [us]; noise_steps: how many steps of the
+    converter a reading wanders either way (the data sheet's table 1 tells a step or two; none by default)."""
 
-    def __init__(self, volts: Callable[[int], Sequence[float]]) -> None:
+    def __init__(self, volts: Callable[[int], Sequence[float]], noise_steps: int = 0) -> None:
         self.volts = volts
+        self.noise_steps = noise_steps
         self.silent = False
         self._config = _RESET
         self._done_us: int | None = None
@@ -59,5 +61,6 @@ class ADS1115:
         v = self.volts(self._done_us)
         seen = v[mux - 4] if mux >= 4 else v[_PAIRS[mux][0]] - v[_PAIRS[mux][1]]
         full = _RANGE_V[self._config >> 9 & 7]
-        self._conversion = min(max(round(seen / full * 32768), -32768), 32767) & 0xFFFF
+        grain = (self._done_us * 2_654_435_761 >> 7) % (2 * self.noise_steps + 1) - self.noise_steps
+        self._conversion = min(max(round(seen / full * 32768) + grain, -32768), 32767) & 0xFFFF
         self._done_us = None
