@@ -32,6 +32,7 @@ _PARTS = {  # command: (module, name in it); a module is loaded when its command
     "size": ("sunhob.cli_size", "size_command"),
     "align": ("sunhob.cli_align", "align_command"),
     "dish": ("sunhob.cli_dish", "dish_app"),
+    "board": ("sunhob.cli_board", "board_app"),
 }
 _ABOUT = "Controller, host tools and bench for a motorised two-axis solar cooking dish."
 

@@ -11,6 +11,7 @@ import time
 import machine
 
 from ..core import panel as keys
+from ..drivers.console import Console, Doors
 from ..drivers.light_ads1115 import Light
 from ..drivers.rtc_ds3232 import Rtc
 from ..drivers.thermocouple_max31855 import Thermocouple
@@ -39,6 +40,7 @@ class CommonBoard:
 
     DATA = "/data/"
     CODE = "/lib/"
+    BURST = 1000  # bytes the link may hand over at once
     PINS = {}
     OUTSIDE = {}
     TIMER = -1
@@ -144,6 +146,11 @@ class CommonBoard:
                           mosi=pin(pins["select_underside"]), miso=pin(pins["spi_miso"]))
         return (Thermocouple(spi, pin(pins["select_contents"], pin.OUT, value=1)),
                 Thermocouple(spi, pin(pins["select_underside"], pin.OUT, value=1)))
+
+    def share_console(self):
+        """From here the link speaks on the console's port too (the board's USB socket)."""
+        self.console = Console()
+        self.uart = Doors(self.uart, self.console)
 
     def _edge(self, _source):
         self._woken = True

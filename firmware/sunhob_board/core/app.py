@@ -58,10 +58,18 @@ class Parts:
 
 
 class App:
-    """Everything on the board, wired. trouble: '' or why nothing moves."""
+    """Everything on the board, wired. trouble: '' or why nothing moves.
 
-    def __init__(self, board):
+    shelf: folder of what was installed (settings, tables), by default the board's own for what it keeps.
+    loader: what started it, None on the bench; proven: it has run well for a while.
+    """
+
+    def __init__(self, board, shelf=None, loader=None):
         self.board = board
+        self.shelf = shelf or board.DATA
+        self.loader = loader
+        self.proven = loader is None
+        self.console_asked = False
         self.board_name = board.NAME
         self.trouble = ""
         self.controller = None
@@ -88,7 +96,7 @@ class App:
         self.rpc = Rpc(self.service.handlers)
         self.panel = Panel()
         try:
-            self.s = load(self.slots.load("settings"))
+            self.s = load(Slots(self.shelf).load("settings"))
         except SettingsError as err:
             self.s = defaults()
             self.trouble = "settings %s: %s" % (err.args[0], err.args[1])
@@ -101,7 +109,7 @@ class App:
         self.clock.start(now)
         self.conditions.settings_bad = bool(self.trouble)
         self._load_table()
-        self.heating = Heating(board.DATA, self.s)
+        self.heating = Heating(self.shelf, self.s)
         self.conditions.heat_table_bad = self.heating.code
         if self.conditions.settings_bad:
             got = Place(board.rtc).read()
@@ -191,7 +199,7 @@ class App:
         row = -1
         data = b""
         try:
-            with open(self.board.DATA + "sun.tab", "rb") as f:
+            with open(self.shelf + "sun.tab", "rb") as f:
                 data = f.read()
         except OSError:
             row = table.INDEX["table_missing"]

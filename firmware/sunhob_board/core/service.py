@@ -40,12 +40,14 @@ class Service:
         self.app = app
         self.handlers = {}
         for name in ("hello", "status", "leave", "aside", "heat", "cook", "nudge", "set", "log", "clear",
-                     "subscribe"):
+                     "subscribe", "console"):
             self.handlers[name] = getattr(self, "do_" + name)
 
     def do_hello(self, params):
-        return {"firmware": VERSION, "board": self.app.board_name, "events": len(ev.EVENTS),
-                "interlocks": len(table.ROWS)}
+        a = self.app
+        return {"firmware": VERSION, "board": a.board_name, "events": len(ev.EVENTS),
+                "interlocks": len(table.ROWS), "folder": a.shelf, "proven": a.proven, "trouble": a.trouble,
+                "why": a.loader.why() if a.loader else ""}
 
     def do_status(self, params):
         a = self.app
@@ -204,3 +206,13 @@ class Service:
     def do_subscribe(self, params):
         self.app.telemetry_ms = params["telemetry_ms"]
         return {"telemetry_ms": self.app.telemetry_ms}
+
+    def do_console(self, params):
+        a = self.app
+        c = a.controller
+        if a.loader is None:
+            raise RpcRefusal(_REFUSED, "this board was not started by its loader: it has no way back")
+        if c is not None and (c.mode not in (modes.PARKED, modes.LOCKED) or c.busy or c.armed_ms > 0):
+            raise RpcRefusal(_REFUSED, "the console is given only while the dish rests, unarmed: leave first")
+        a.console_asked = True
+        return {"console": True}

@@ -44,6 +44,8 @@ METHODS = (
      "Clear one latched interlock of those that need no look at the dish."),
     ("subscribe", (("telemetry_ms", "int0", 500, 60000, "ms between telemetry lines, 0 for none", True),),
      "anyone", "Ask for telemetry lines."),
+    ("console", (), "anyone, while it rests and is not armed",
+     "End the controller and give the board's console, for installing."),
 )
 
 # Errors of JSON-RPC 2.0 (specification of 2010-03-26, section 5.1), and the one of this board.

@@ -1,0 +1,146 @@
+"""`sunhob board ...`: put the controller on a board, judge one, reach its console. Units in keys."""
+
+from __future__ import annotations
+
+import json
+import time
+from pathlib import Path
+from typing import Annotated, Any
+
+import typer
+from rich.console import Console as Screen
+from rich.progress import Progress
+
+from . import link
+from .board.image import KINDS, Kind, code_files, data_files
+from .board.install import Install, take_console
+from .board.pins import pin_faults
+from .errors import Judged, UserError
+from .settings import load_cooker
+
+board_app = typer.Typer(
+    no_args_is_help=True,
+    help="Put the controller on a board, judge a board, reach its console. Do it with the dish parked, "
+         "covered and its motor power off.",
+)
+Port = Annotated[str, typer.Option("--port", envvar="SUNHOB_PORT", show_default=False,
+                                   help="The board's USB port, or socket://host:port.")]
+KindName = Annotated[str | None, typer.Option("--board", help="Kind of board: " + ", ".join(KINDS))]
+AsJson = Annotated[bool, typer.Option("--json", help="One JSON object on standard output, nothing else.")]
+
+
+def _known(board: str | None) -> None:
+    if board is not None and board not in KINDS:
+        raise UserError(f"--board {board}: is none; give one of {', '.join(KINDS)}")
+
+
+@board_app.command()
+def install(
+    port: Port,
+    cooker_file: Annotated[
+        Path | None, typer.Option("--cooker", help="Cooker file of the dish; else the invented one.")
+    ] = None,
+    board: KindName = None,
+    replace: Annotated[bool, typer.Option("--replace", help="Take the place of another program.")] = False,
+    as_json: AsJson = False,
+) -> None:
+    """Bring a board to this firmware and these settings; only what differs is sent, the old one stays till
+    the new one has run well."""
+    _known(board)
+    cooker = load_cooker(cooker_file)
+    if cooker.invented:
+        typer.echo("no cooker given: that of the built-in invented cooker are used", err=True)
+    began = time.monotonic()
+    with Progress(console=Screen(stderr=True), transient=True) as bar:
+        row = bar.add_task("reaching the board", total=None)
+
+        def tell(what: str, done: int, total: int) -> None:
+            bar.update(row, description=what, completed=done, total=total or None)
+
+        def make(kind: Kind) -> dict[str, bytes]:
+            tell("making code and tables", 0, 0)
+            return {**code_files(kind), **data_files(cooker)}
+
+        answer = Install(port, link.open_wire, tell).run(make, board, replace)
+    answer["seconds"] = round(time.monotonic() - began, 3)
+    if as_json:
+        typer.echo(json.dumps(answer))
+        return
+    what = (f"{answer['sent']} files sent ({answer['bytes_sent']} bytes), {answer['copied']} copied on the "
+            f"board, {answer['kept']} as they were" if answer["tried"] else "nothing had changed")
+    typer.echo(f"{port}: {answer['board']}, MicroPython {answer['micropython']}: {what}; firmware "
+               f"{answer['hello']['firmware']} runs well from {answer['hello']['folder']}")
+
+
+@board_app.command()
+def check(
+    port: Annotated[str | None, typer.Option("--port", envvar="SUNHOB_PORT",
+                                             help="A board that runs the controller.")] = None,
+    board: KindName = None,
+    as_json: AsJson = False,
+) -> None:
+    """Judge the pins of the board files; with --port also a board: versions, clock, faults, sensors."""
+    _known(board)
+    names = [board] if board else list(KINDS)
+    faults = [f"{name}: {fault}" for name in names for fault in pin_faults(name)]
+    answer: dict[str, Any] = {"pins": {name: pin_faults(name) for name in names}}
+    if port is not None:
+        answer |= _live(port)
+        faults += answer["faults"]
+    answer["good"] = not faults
+    if as_json:
+        typer.echo(json.dumps(answer))
+    else:
+        typer.echo(f"pins of {', '.join(names)}: {'good' if not any(answer['pins'].values()) else 'bad'}")
+        for key, value in answer.get("told", {}).items():
+            typer.echo(f"{key:<18} {value}")
+    if faults:
+        raise Judged("\n".join(faults))
+
+
+def _live(port: str) -> dict[str, Any]:
+    """What a running controller tells of itself, and what of it is wrong."""
+    with link.Dish(port) as dish:
+        hello, status = dish.hello(), dish.call("status")
+    faults = []
+    if hello.get("table") != link.table_id():
+        faults.append(f"firmware {hello.get('firmware')} is not this program's: "
+                      "sunhob board install")
+    if hello.get("trouble"):
+        faults.append(str(hello["trouble"]))
+    if not hello.get("proven", True):
+        faults.append("the controller has not run well for long enough yet")
+    if hello.get("why"):
+        faults.append(f"the newer controller failed ({hello['why']}); this is the one before")
+    if not status.get("clock_known"):
+        faults.append("its clock is not set: look at the clock chip, then sunhob dish set time")
+    elif abs(_clock_off_s(status)) > 2.0:
+        faults.append(f"its clock is {_clock_off_s(status):.0f} s off this computer's: sunhob dish set time")
+    faults += [f"interlock {name} is tripped" for name in status.get("tripped", [])]
+    return {"told": {**hello, **status}, "faults": faults}
+
+
+def _clock_off_s(status: dict[str, Any]) -> float:
+    return float(status["day"]) * 86400.0 + status["ms"] / 1000.0 - (time.time() - 946_684_800)
+
+
+@board_app.command()
+def console(port: Port) -> None:
+    """The board's own console, by hand; Ctrl-] ends it and starts the controller again."""
+    from serial.tools.miniterm import Miniterm
+
+    repl = take_console(port, link.open_wire)
+    repl.run("t = globals().get('back')\nif t:\n    t.deinit()")
+    repl.wire.write(b"\r\x02")
+    typer.echo(f"Console of {port}; Ctrl-] ends it. The controller does not run meanwhile.", err=True)
+    screen = Miniterm(repl.wire, echo=False, eol="cr")
+    screen.set_rx_encoding("utf-8")
+    screen.set_tx_encoding("utf-8")
+    screen.start()
+    try:
+        screen.join(True)
+    finally:
+        screen.stop()
+        screen.join()
+        repl.enter()
+        repl.reset()

@@ -1,0 +1,187 @@
+"""Installing on a board of real MicroPython: swap, going back, cuts, refusals. Units: bytes, s of wall time."""
+
+import json
+
+import pytest
+from sunhob.board import install as installer
+from sunhob.board.image import KINDS, code_files, crc, data_files, loader_text, mip_package, modules
+from sunhob.board.install import Install, plan
+from sunhob.board.pins import board_table, pin_faults
+from sunhob.errors import Judged, LinkError, UserError
+from sunhob.settings import load_cooker
+from sunhob_sim.console_board import ConsoleBoard
+
+TINY = {  # a controller in one file that speaks the link's hello and nothing else, so that a cut is soon tried
+    "sunhob_board/__init__.py": b"",
+    "sunhob_board/main.py": b"""
+import sys, json, select
+class No: pass
+def crc16(d):
+    c = 0xFFFF
+    for b in d:
+        c ^= b << 8
+        for _ in range(8):
+            c = (c << 1 ^ 0x1021) & 0xFFFF if c & 0x8000 else c << 1
+    return c
+def run(folder, loader):
+    if MARK == 'bad':
+        raise ValueError('it was made badly')
+    loader.proven()
+    p = select.poll()
+    p.register(sys.stdin, select.POLLIN)
+    line = b''
+    while True:
+        if not p.poll(1000):
+            continue
+        c = sys.stdin.buffer.read(1)
+        line = line + c if c != b'\\n' else b''
+        if line[-6:-4] == b' #':
+            body = line[:line.rfind(b' #')]
+            if line[-4:] == ('%04X' % crc16(body)).encode():
+                m = json.loads(body)
+                r = {'folder': folder, 'proven': True, 'why': loader.why(), 'mark': MARK}
+                out = json.dumps({'jsonrpc': '2.0', 'id': m['id'], 'result': r}).encode()
+                sys.stdout.buffer.write(out + (' #%04X\\n' % crc16(out)).encode())
+                if m['method'] == 'console':
+                    loader.console()
+                    return
+""",
+}
+
+
+def tiny(mark):
+    """Files of the small controller; `mark` tells one from another."""
+    return {**TINY, "sunhob_board/main.py": f"MARK = {mark!r}\n".encode() + TINY["sunhob_board/main.py"]}
+
+
+@pytest.fixture
+def board(tmp_path):
+    made = ConsoleBoard(tmp_path)
+    yield made
+    made.off()
+
+
+def put(board, files):
+    return Install("desk", board.open).run(lambda kind: files)
+
+
+def told(board):
+    """What the controller that runs there says of itself."""
+    with installer.Dish("desk", wire=board.open()) as dish:
+        return dish.hello(6.0)
+
+
+def test_the_whole_firmware_runs_from_what_was_installed_and_a_second_time_nothing_is_sent(board):
+    cooker = load_cooker()
+
+    def make(kind):
+        return {**code_files(kind), **data_files(cooker)}
+
+    first = Install("desk", board.open).run(make)
+    assert first["hello"]["proven"] and first["hello"]["trouble"] == "" and first["hello"]["board"] == "pico"
+    assert first["sent"] == first["files"] - 1
+    second = Install("desk", board.open).run(make)
+    assert (second["sent"], second["copied"], second["bytes_sent"], second["tried"]) == (0, 0, 0, False)
+    with installer.Dish("desk", wire=board.open()) as dish:
+        board.write(b"\x03\x03\x04")  # a stray Ctrl-C and Ctrl-D stop nothing
+        assert dish.call("status")["trouble"] == ""
+    flash = board.flash()
+    assert flash["/sunhob.now"] == b"a good -\n" and flash["/main.py"] == loader_text()
+
+
+def test_only_what_changed_is_sent_and_the_rest_is_copied_on_the_board(board):
+    put(board, tiny("one"))
+    got = put(board, tiny("two"))
+    assert (got["sent"], got["copied"], got["folder"]) == (1, 1, "b") and got["hello"]["mark"] == "two"
+    got = put(board, tiny("one"))
+    assert (got["sent"], got["copied"], got["kept"], got["folder"]) == (0, 0, 2, "a")
+
+
+def test_a_controller_that_fails_makes_way_for_the_one_before(board):
+    put(board, tiny("one"))
+    with pytest.raises(Judged, match=r"did not run well \(b: ValueError it was made badly\); the one before"):
+        put(board, tiny("bad"))
+    assert told(board)["mark"] == "one"
+    assert board.flash()["/sunhob.now"] == b"a back b\n"
+
+
+def test_the_power_going_at_any_write_leaves_a_controller_that_runs(board, monkeypatch):
+    put(board, tiny("one"))
+    start = board.lines
+    put(board, tiny("two"))
+    writes = board.lines - start
+    monkeypatch.setattr(installer, "_BACK_S", 0.2)
+    monkeypatch.setattr(installer, "_PROVEN_S", 0.5)
+    kept = board.flash()
+    seen = set()
+    for at in range(3, writes, writes // 7):
+        board.put_flash(kept)
+        board.cut_at = board.lines + at
+        try:
+            put(board, tiny("one!"))
+        except LinkError as error:
+            assert "cable" in str(error)
+        board.plug()
+        seen.add(told(board)["mark"])
+        board.cut_power()
+    assert seen <= {"two", "one!"} and "two" in seen
+    assert put(board, tiny("one!"))["hello"]["mark"] == "one!"
+
+
+@pytest.mark.parametrize(("made", "flash", "words"), [
+    ({"version": (1, 20, 0, "")}, {}, r"runs micropython 1\.20\.0 .*; put MicroPython 1\.24"),
+    ({"machine": "Another board with XYZ99"}, {}, r"its chip is XYZ99 .*; use a board with one of RP2040"),
+    ({"machine": "Raspberry Pi Pico2 with RP2350"}, {}, r"--board pico: the board on this port is a pico2"),
+    ({"blocks": 6}, {}, r"full: \d+ kB are needed, \d+ kB are free"),
+    ({}, {"/main.py": b"print('another')\n"}, r"/main\.py \(17 bytes\) is another program; .*--replace"),
+])
+def test_what_will_not_do_is_told_in_one_line_and_nothing_is_touched(tmp_path, made, flash, words):
+    board = ConsoleBoard(tmp_path, **made)
+    board.put_flash(flash)
+    with pytest.raises(UserError, match=words) as caught:
+        Install("desk", board.open).run(lambda kind: tiny("one"), "pico")
+    assert "\n" not in str(caught.value)
+    assert board.flash() == flash
+
+
+def test_a_port_where_nothing_answers_is_told(monkeypatch):
+    class Silent:
+        in_waiting = 0
+
+        def read(self, size=1):
+            return b""
+
+        def write(self, data):
+            return len(data)
+
+        def close(self):
+            pass
+
+    monkeypatch.setattr(installer, "_HEARD_S", 0.05)
+    monkeypatch.setattr(installer.RawRepl.enter, "__defaults__", (0.05,))
+    with pytest.raises(LinkError, match="neither a controller nor a MicroPython console answers"):
+        Install("desk", lambda url: Silent()).run(lambda kind: {})
+
+
+def test_a_plan_keeps_copies_sends_and_removes():
+    wanted = {"same": b"s", "moved": b"m", "new": b"n"}
+    mark = {name: [1, crc(body)] for name, body in wanted.items()}
+    steps = plan(wanted, {"same": mark["same"], "old": [1, 1]}, {"moved": mark["moved"], "new": [1, 0]})
+    assert (steps.kept, steps.copy, steps.send, steps.remove) == (["same"], ["moved"], ["new"], ["old"])
+
+
+@pytest.mark.parametrize("name", KINDS)
+def test_a_board_gets_what_its_imports_reach_and_its_pins_pass(name):
+    names = {path.stem for path in modules(KINDS[name]) if path.parent.name == "boards"}
+    assert names == {"__init__", "common", "pick", "rp2", name}
+    assert pin_faults(name) == []
+    listed = json.loads(mip_package(KINDS[name], "0.1.0"))
+    assert {row[0] for row in listed["urls"]} == set(code_files(KINDS[name])) and listed["version"] == "0.1.0"
+
+
+@pytest.mark.parametrize(("change", "words"), [
+    ({"step1": 3}, "carries step1 already"), ({"buzzer": 25}, "not on the edge"),
+    ({"adc_knob": 2}, "cannot be the converter; take one of 26, 27, 28"), ({"spi_sck": 2}, "SPI 1 SCK"),
+])
+def test_pins_that_clash_or_cannot_are_refused(change, words):
+    assert any(words in fault for fault in pin_faults("pico", {**board_table("pico"), **change}))
