@@ -1,4 +1,4 @@
-"""Installing on a board of real MicroPython: swap, going back, cuts, refusals. Units: bytes, s of wall time."""
+"""Installing on a board of real MicroPython: swap, going back, cuts, refusals. Units: bytes, s."""
 
 import json
 
@@ -11,7 +11,8 @@ from sunhob.errors import Judged, LinkError, UserError
 from sunhob.settings import load_cooker
 from sunhob_sim.console_board import ConsoleBoard
 
-TINY = {  # a controller in one file that speaks the link's hello and nothing else, so that a cut is soon tried
+# a controller in one file that speaks the link's hello and nothing else, so that a cut is soon tried
+TINY = {
     "sunhob_board/__init__.py": b"",
     "sunhob_board/main.py": b"""
 import sys, json, select
@@ -52,6 +53,12 @@ def run(folder, loader):
 def tiny(mark):
     """Files of the small controller; `mark` tells one from another."""
     return {**TINY, "sunhob_board/main.py": f"MARK = {mark!r}\n".encode() + TINY["sunhob_board/main.py"]}
+
+
+@pytest.fixture(autouse=True)
+def soon(monkeypatch):
+    """A board here answers at once or not at all."""
+    monkeypatch.setattr(installer, "_HEARD_S", 0.6)
 
 
 @pytest.fixture

@@ -384,8 +384,8 @@ class Install:
             said = hello.get("trouble") or said
             time.sleep(0.1)
         if not said:
-            raise LinkError(f"port {self.url}: the board restarted and does not answer yet; look at the cable: "
-                            "whatever runs well there, the new controller or the one before, is kept")
+            raise LinkError(f"port {self.url}: the board restarted and does not answer yet; look at the "
+                            "cable: whatever runs well there, the new controller or the one before, is kept")
         raise Judged(f"board: the controller does not run well: {said}")
 
     def _hello(self) -> dict[str, Any]:
