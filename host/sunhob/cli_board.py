@@ -12,7 +12,7 @@ from rich.console import Console as Screen
 from rich.progress import Progress
 
 from . import link
-from .board.image import KINDS, Kind, code_files, data_files
+from .board.image import KINDS, Kind, all_files
 from .board.install import Install, take_console
 from .board.pins import pin_faults
 from .errors import Judged, UserError
@@ -59,7 +59,7 @@ def install(
 
         def make(kind: Kind) -> dict[str, bytes]:
             tell("making code and tables", 0, 0)
-            return {**code_files(kind), **data_files(cooker)}
+            return all_files(kind, cooker)
 
         answer = Install(port, link.open_wire, tell).run(make, board, replace)
     answer["seconds"] = round(time.monotonic() - began, 3)

@@ -103,7 +103,7 @@ class App:
         self.clock = Clock(board.rtc, self.s.interlock_clock_jump_s)
         self.locks = Interlocks(self.s, self.emit, _C["trip"], _C["over"])
         self.conditions = Conditions(self.s, self.locks)
-        self.checks = Checks(board, self.locks)
+        self.checks = Checks(board, self.locks, self.shelf, shelf or board.CODE)
         self.sensors = Sensors(board, self.s)
         self.guards = Guards(self.s, self.locks)
         self.clock.start(now)

@@ -18,14 +18,14 @@ _RAIL_MV, _RAIL_OFF_MV = 3_300, 165  # 5 %: the rail's own and the converter's; 
 
 
 class Checks:
-    """proven: the watchdog works; tried: it was tried just now.
+    """proven: the watchdog works; tried: it was tried just now. data, code: folders.
 
     judge(...) puts the rows that are bad now."""
 
-    def __init__(self, board, locks):
+    def __init__(self, board, locks, data, code):
         self.board = board
         self.locks = locks
-        self.files = Files(board.DATA, board.CODE)
+        self.files = Files(data, code)
         self.memory = Memory()
         self.copies = None
         self.tried = proof.read(board.rtc)[0] == proof.TRYING

