@@ -137,7 +137,7 @@ def test_the_power_going_at_any_write_leaves_a_controller_that_runs(board, monke
     ({"blocks": 3}, {}, r"full: \d+ kB are needed, \d+ kB are free"),
     ({}, {"/main.py": b"print('another')\n"}, r"/main\.py \(17 bytes\) is another program"),
 ])
-def test_what_will_not_do_is_told_in_one_line_and_nothing_is_touched(tmp_path, monkeypatch, made, flash, words):
+def test_what_will_not_do_is_told_and_nothing_is_touched(tmp_path, monkeypatch, made, flash, words):
     monkeypatch.setattr(installer, "_HEARD_S", 0.2)  # no controller runs there
     board = ConsoleBoard(tmp_path, **made)
     board.put_flash(flash)
