@@ -31,6 +31,7 @@ RIGHTS = {
     "nudge": (NUDGE, {"PARKED", "BY_HAND"}),
     "set": ({"what": "time", "day": 9700, "ms": 1000}, {"PARKED", "BY_HAND", "LOCKED"}),
     "clear": ({"code": LATE}, {"PARKED", "LOCKED"}),
+    "console": ({}, set()),  # not started by a loader; see the test below
 }
 HARMLESS = ("hello", "status", "log", "subscribe")
 
@@ -106,6 +107,13 @@ def test_who_may_do_what(in_mode, method, mode):
         assert (b.pair[0].steps, b.pair[1].steps) == moved[:2]
     assert c.armed_ms <= before[0]
     assert "armed" not in [name for name, _, _ in b.events[told:]]
+
+
+@pytest.mark.parametrize("mode", modes.NAMES)
+def test_the_console_is_given_only_where_the_dish_rests(in_mode, mode):
+    b = in_mode(mode)
+    b.app.loader = object()  # as when the board's loader has started the controller
+    assert ("result" in b.ask("console")) == (mode in ("PARKED", "LOCKED"))
 
 
 @pytest.mark.parametrize("mode", sorted(EVERY - {"PARKED"}))
