@@ -118,10 +118,13 @@ class CommonBoard:
         self._bridges.append(bridge)
         return bridge
 
+    def _stepper(self, n, step_pin, dir_pin, back):
+        raise NotImplementedError("each board makes its own step pulses")
+
     def _spared(self, name):
         """The number of a pin that a pulse line takes over from what is named."""
         if name in OUTPUTS:
-            self.outputs[OUTPUTS.index(name)] = None
+            self.outputs[OUTPUTS.index(name)] = None  # pyright: ignore[reportCallIssue, reportArgumentType]
         elif name == "adc_knob":
             self.knob = self.light.add_knob()
         return self.PINS[name]
