@@ -10,7 +10,6 @@ import pytest
 from hypothesis import given
 from hypothesis import settings as hypothesis_settings
 from hypothesis import strategies as st
-from single_float import Board as SingleBoard
 from sunhob_board.mount.pulse_scale import Gear, Triangle
 from sunhob_sim import pins, scenario
 from sunhob_sim.bench import Bench
@@ -19,6 +18,8 @@ from sunhob_sim.plant import Plant
 from sunhob_sim.plant_axis import AxisData
 from sunhob_sim.plant_motor import MotorAxis, MotorData
 from sunhob_sim.sky import Site, Sky
+
+from .single_float import Board as SingleBoard
 
 COUNTS_PER_M = 2000.0  # 1 mm pulses, both edges
 
