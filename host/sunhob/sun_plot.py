@@ -8,7 +8,7 @@ from pathlib import Path
 
 import numpy as np
 
-from sunhob.errors import UserError
+from sunhob.plot_file import save_png
 from sunhob.sun_compare import Case, compare
 from sunhob.sun_table import build_table
 
@@ -41,9 +41,4 @@ def plot_day(path: Path, case: Case, table: bytes | None = None) -> None:
     apart_axes.plot(hours, [1000.0 * row["separation_deg"] for row in found])
     apart_axes.set(xlabel="hour of the day, UTC", ylabel="board from SPA (0.001 deg)", ylim=(0, None))
     figure.tight_layout()
-    try:
-        figure.savefig(path, dpi=110, format="png")
-    except OSError as error:
-        raise UserError(f"--plot {path}: cannot be written ({error.strerror}); give another file") from None
-    finally:
-        plt.close(figure)
+    save_png(figure, path)

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import numpy as np
 
-from sunhob.errors import UserError
+from sunhob.plot_file import save_png
 
 from .fit import Fit
 from .sightings import Sightings
@@ -44,9 +44,4 @@ def plot_residuals(path: Path, found: Fit, seen: Sightings) -> None:
     day.set(title="Over time", xlabel=f"hours since {start:%Y-%m-%d %H:%M} UTC", ylabel="off the sun (deg)")
     day.legend(fontsize=8)
     figure.tight_layout()
-    try:
-        figure.savefig(path, dpi=110, format="png")
-    except OSError as error:
-        raise UserError(f"--plot {path}: cannot be written ({error.strerror}); give another file") from None
-    finally:
-        plt.close(figure)
+    save_png(figure, path)

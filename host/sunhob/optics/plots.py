@@ -11,7 +11,7 @@ from typing import Any
 
 import numpy as np
 
-from sunhob.errors import UserError
+from sunhob.plot_file import save_png
 
 from .flux import FluxMap, flux_map
 from .geometry import Optics, level_from_dish
@@ -51,12 +51,7 @@ def plot_optics(
         f"Dish {optics.aperture_diameter_m:g} m, focal length {optics.focal_length_m:g} m, pot "
         f"{optics.pot_diameter_m:g} m; beam 1000 W/m2. Dark glasses; never into the beam.", fontsize=13
     )
-    try:
-        figure.savefig(path, dpi=90, format="png")
-    except OSError as error:
-        raise UserError(f"--plot {path}: cannot be written ({error.strerror}); give another file") from None
-    finally:
-        plt.close(figure)
+    save_png(figure, path, dpi=90)
 
 
 def _heat_curves(axes: Any, found: Intercept, least_percent: float) -> None:

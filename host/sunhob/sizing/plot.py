@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Any
 
-from sunhob.errors import UserError
+from sunhob.plot_file import save_png
 
 from . import gears, torque
 
@@ -35,9 +35,4 @@ def plot_torque(path: Path, cooker: Any) -> None:
     figure.suptitle(f"Torque in a mean wind of {build.working_wind_m_s:g} m/s, gusts {gust:g} m/s "
                     "(wind coefficients from memory: good to a third)")
     figure.tight_layout()
-    try:
-        figure.savefig(path, dpi=110, format="png")
-    except OSError as error:
-        raise UserError(f"--plot {path}: cannot be written ({error.strerror}); give another file") from None
-    finally:
-        plt.close(figure)
+    save_png(figure, path)
