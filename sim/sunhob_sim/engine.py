@@ -97,10 +97,18 @@ def _run_mpy_cross(body: bytes, shown_name: str, kept: Path) -> None:
     part.replace(kept)
 
 
+_packages: dict[Path, tuple[tuple[tuple[Path, int], ...], dict[str, bytes]]] = {}
+
+
 def package_mpy(folder: Path) -> dict[str, bytes]:
-    """'package/sub/name.mpy' -> bytes, for every module of the package."""
-    files = {}
-    for source in sorted(folder.rglob("*.py")):
-        name = f"{folder.name}/{source.relative_to(folder).as_posix()}"
-        files[name[:-3] + ".mpy"] = compile_mpy(source, name)
-    return files
+    """'package/sub/name.mpy' -> bytes, for every module of the package; made once while no file changes."""
+    sources = sorted(folder.rglob("*.py"))
+    stamps = tuple((source, source.stat().st_mtime_ns) for source in sources)
+    kept = _packages.get(folder)
+    if kept is None or kept[0] != stamps:
+        files = {}
+        for source in sources:
+            name = f"{folder.name}/{source.relative_to(folder).as_posix()}"
+            files[name[:-3] + ".mpy"] = compile_mpy(source, name)
+        kept = _packages[folder] = (stamps, files)
+    return dict(kept[1])
