@@ -17,7 +17,7 @@ from sunhob_board.declared import events as ev
 from sunhob_board.link import frame
 from sunhob_board.selfcheck import proof
 
-from .chip import Chip
+from .clock_chip import Chip
 
 EPOCH = datetime(2000, 1, 1, tzinfo=UTC)
 

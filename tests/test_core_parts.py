@@ -21,7 +21,7 @@ from sunhob_board.safety.interlocks import Interlocks
 from sunhob_sim import wasm_home
 from sunhob_sim.wasm_sun import run_micropython
 
-from .chip import Chip
+from .clock_chip import Chip
 
 
 @given(st.integers(0, ticks.PERIOD - 1), st.integers(-(2**28), 2**28))

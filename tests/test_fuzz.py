@@ -14,7 +14,7 @@ from sunhob_sim.board_host import BoardReset
 from sunhob_sim.flash_store import FlashStore, PowerCut
 from sunhob_sim.scenario import parse
 
-from .chip import Chip
+from .clock_chip import Chip
 from .fuzz_link import Lines, framed, fuzz_cpython, fuzz_micropython, is_valid
 
 NIGHT = 'name = "night"\nstart = 2026-03-12T20:00:00Z\nhours = 1\n'

@@ -20,7 +20,7 @@ from sunhob_board.safety.interlocks import Interlocks
 from sunhob_board.safety.place_check import PlaceCheck
 from sunhob_board.safety.sun_check import SunCheck
 
-from .chip import Chip
+from .clock_chip import Chip
 
 FIRST = table.INDEX["wind"]
 DEG = 1_000_000

@@ -24,7 +24,7 @@ from sunhob_sim.devices import ds3232
 from sunhob_sim.faults.inside import StuckBlock
 from sunhob_sim.scenario import parse
 
-from .chip import Chip
+from .clock_chip import Chip
 from .test_controller import cooking, parked
 from .test_core_parts import run_clock
 
