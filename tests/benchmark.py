@@ -1,9 +1,11 @@
 """The figures the product aims at, measured and printed: a table on the terminal, JSON in out/bench.json.
 
-Units stand in every row. Run as `make bench`; nothing here is a test, and no test asserts a time.
+Units stand in every row. Run as `make bench`, or `make bench BENCH="holding trim"` for some of it; each
+measure is shown and written as soon as it is done. Nothing here is a test, and no test asserts a time.
 With --full, what is shortened otherwise (its row says so) runs at its full length.
 """
 
+import argparse
 import json
 import sys
 import time
@@ -49,6 +51,13 @@ class Row:
     value: float
     unit: str
     goal: tuple[str, float] | None = None
+
+    @property
+    def reached(self) -> bool:
+        """Whether the goal is met; a row without one always is."""
+        if self.goal is None:
+            return True
+        return self.value <= self.goal[1] if self.goal[0] == "<=" else self.value >= self.goal[1]
 
     @property
     def ratio(self) -> float | None:
@@ -241,28 +250,54 @@ def trim() -> list[Row]:
             for how, value in zip(("without", "with"), pair, strict=True)]
 
 
-MEASURES: tuple[Callable[[], list[Row]], ...] = (
-    firmware, sun_position, sun_table, heat, leave, heap, days_on_end, ray_trace, pot_step, misplaced,
-    holding, trim, align,
-    lambda: day("cpython", "demo", 8_000), lambda: day("micropython", "demo", 1_500),
-    lambda: day("cpython", "demo_windy", 8_000),
-    mounts,
-)
+MEASURES: dict[str, Callable[[], list[Row]]] = {
+    "firmware": firmware, "sun_position": sun_position, "sun_table": sun_table, "heat": heat, "leave": leave,
+    "heap": heap, "days_on_end": days_on_end, "ray_trace": ray_trace, "pot_step": pot_step,
+    "misplaced": misplaced, "holding": holding, "trim": trim, "align": align,
+    "day_cpython": lambda: day("cpython", "demo", 8_000),
+    "day_micropython": lambda: day("micropython", "demo", 1_500),
+    "day_windy": lambda: day("cpython", "demo_windy", 8_000),
+    "mounts": mounts,
+}
+
+
+def show(rows: list[Row], console: Console) -> None:
+    """Print rows as a table; a goal missed is marked."""
+    table = Table("figure", "value", "unit", "goal", "times better")
+    for row in rows:
+        goal = f"{row.goal[0]} {row.goal[1]:g}" if row.goal else ""
+        ratio = (f"{row.ratio:.2f}" if row.ratio else "") + ("" if row.reached else " SHORT")
+        value = f"{row.value:.4g}" if abs(row.value) < 10_000 else f"{row.value:,.0f}"
+        table.add_row(row.what, value, row.unit, goal, ratio)
+    console.print(table)
+
+
+def keep(found: dict[str, list[Row]]) -> None:
+    """Write what is measured so far; a measure not run this time keeps its last figures."""
+    OUT.parent.mkdir(exist_ok=True)
+    old = json.loads(OUT.read_text()) if OUT.exists() else {}
+    new = {name: [{**row.__dict__, "ratio": row.ratio} for row in rows] for name, rows in found.items()}
+    OUT.write_text(json.dumps({**old, **new}, indent=1))
 
 
 def main() -> int:
-    console = Console()
-    rows: list[Row] = []
-    for measure in MEASURES:
-        with console.status("measuring"):
-            rows += measure()
-    table = Table("figure", "value", "unit", "goal", "times better than the goal")
-    for row in rows:
-        goal = f"{row.goal[0]} {row.goal[1]:g}" if row.goal else ""
-        table.add_row(row.what, f"{row.value:.4g}", row.unit, goal, f"{row.ratio:.2f}" if row.ratio else "")
-    console.print(table)
-    OUT.parent.mkdir(exist_ok=True)
-    OUT.write_text(json.dumps([{**row.__dict__, "ratio": row.ratio} for row in rows], indent=1))
+    parser = argparse.ArgumentParser(description="Measure the figures the product aims at.")
+    parser.add_argument("measure", nargs="*", help=f"only these: {', '.join(MEASURES)}")
+    parser.add_argument("--full", action="store_true", help="what is shortened otherwise at full length")
+    asked = parser.parse_args().measure or list(MEASURES)
+    unknown = [name for name in asked if name not in MEASURES]
+    if unknown:
+        parser.error(f"measure: '{unknown[0]}' is not known; choose from {', '.join(MEASURES)}")
+    console = Console(width=None if sys.stdout.isatty() else 130)
+    found: dict[str, list[Row]] = {}
+    began = time.perf_counter()
+    for number, name in enumerate(asked, 1):
+        with console.status(f"{name} ({number} of {len(asked)}), {time.perf_counter() - began:.0f} s so far"):
+            found[name] = MEASURES[name]()
+        show(found[name], console)
+        keep(found)
+    short = [row.what for rows in found.values() for row in rows if not row.reached]
+    console.print(f"{time.perf_counter() - began:.0f} s in all; goals missed: {'; '.join(short) or 'none'}")
     return 0
 
 
