@@ -40,7 +40,7 @@ def test_every_pin_of_every_board_is_described_and_numbered():
 def test_the_tables_are_read_as_the_firmware_has_them():
     one = next(b for b in boards.boards() if b.name == "pico")
     said: dict = {}
-    text = (boards.FIRMWARE / "boards/pico.py").read_text(encoding="utf-8")
+    text = (boards.FIRMWARE / "boards/rp2.py").read_text(encoding="utf-8")
     exec(re.search(r"^PINS = \{.*?^\}", text, re.S | re.M)[0], said)
     assert one.pins == said["PINS"] and len(one.pins) > 20
     assert boards.levels()["stop_chain"] == 1 and boards.levels()["leave"] == 0

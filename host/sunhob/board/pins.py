@@ -27,11 +27,14 @@ _FUNCTIONS: dict[str, tuple[str, frozenset[int]]] = {
 
 
 def board_table(name: str, table: str = "PINS") -> dict[str, Any]:
-    """A plain table of a board file (PINS, OUTSIDE), read without running it; {} where it has none."""
-    tree = ast.parse((PACKAGE / "boards" / f"{name}.py").read_text())
+    """A plain table of a board file (PINS, OUTSIDE), or of the file beside it that it takes it from, read
+    without running it; {} where it has none."""
+    tree = ast.parse((PACKAGE / "boards" / f"{name}.py").read_text(encoding="utf-8"))
     for node in tree.body:
         if isinstance(node, ast.Assign) and getattr(node.targets[0], "id", "") == table:
             return dict(ast.literal_eval(node.value))
+        if isinstance(node, ast.ImportFrom) and node.level and table in (one.name for one in node.names):
+            return board_table(node.module or "", table)
     return {}
 
 

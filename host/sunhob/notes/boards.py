@@ -9,6 +9,9 @@ from typing import Any
 
 import sunhob_board
 
+from ..board.image import KINDS
+from ..board.pins import board_table
+
 FIRMWARE = Path(sunhob_board.__path__[0])
 
 
@@ -35,14 +38,12 @@ def constants(path: Path) -> dict[str, Any]:
 
 
 def boards() -> list[BoardPins]:
-    """Every board file with a table of pins, by name."""
+    """Every kind of board, by name."""
     out = []
-    for path in sorted((FIRMWARE / "boards").glob("*.py")):
-        table = constants(path)
-        if isinstance(table.get("PINS"), dict) and table["PINS"]:
-            words = ast.get_docstring(ast.parse(path.read_text(encoding="utf-8"))) or path.stem
-            title = words.splitlines()[0].split(":")[0]
-            out.append(BoardPins(path.stem, title, table["PINS"], table.get("OUTSIDE") or {}))
+    for name in sorted(KINDS):
+        text = (FIRMWARE / "boards" / f"{name}.py").read_text(encoding="utf-8")
+        title = (ast.get_docstring(ast.parse(text)) or name).splitlines()[0].split(":")[0]
+        out.append(BoardPins(name, title, board_table(name), board_table(name, "OUTSIDE")))
     return out
 
 
