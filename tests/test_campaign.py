@@ -1,5 +1,6 @@
 """Campaigns: the draws, the judging, the result file, the limits on the rate, the cluster."""
 
+import dataclasses
 import json
 import math
 
@@ -171,8 +172,11 @@ def test_bad_use_is_one_line(arguments, words, code, tmp_path, capsys):
 
 
 def test_command_writes_rows_and_a_summary_and_goes_on(tmp_path, capsys, monkeypatch):
-    monkeypatch.setattr(campaign, "run_episode", lambda seed, faults, engine: row(seed, "+".join(faults)))
     out = tmp_path / "c.csv"
+
+    def same(seed, faults, engine):
+        return dataclasses.replace(row(seed, "+".join(faults)), engine=engine)
+
     asked = [
         "bench",
         "campaign",
@@ -186,6 +190,7 @@ def test_command_writes_rows_and_a_summary_and_goes_on(tmp_path, capsys, monkeyp
         str(out),
         "--json",
     ]
+    monkeypatch.setattr(campaign, "run_episode", same)
     assert cli.run(asked) == 0
     assert json.loads(capsys.readouterr().out)["runs"] == 3
     monkeypatch.setattr(campaign, "run_episode", lambda *_: 1 / 0)

@@ -180,7 +180,7 @@ def test_a_node_that_is_told_but_not_there(monkeypatch, tmp_path):
 
 
 def test_unknown_engine_is_refused():
-    with pytest.raises(UserError, match="use one of the two"):
+    with pytest.raises(UserError, match="use one of them"):
         make_engine("pypy", VirtualBoard(BarePlant()))
 
 

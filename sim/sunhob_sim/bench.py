@@ -42,7 +42,6 @@ from .plant import Plant, true_mount
 from .pot_setup import hob_of
 from .scenario import Scenario, cooker_of
 
-ENGINES = ("micropython", "cpython")
 Progressed = Callable[[float], None]
 Traced = Callable[[int, int], None]
 _HEAP_EVERY_S = 600.0

@@ -17,9 +17,10 @@ from sunhob.report_story import timeline_text
 from sunhob.run_result import RunResult
 
 from . import scenario as scenarios
-from .bench import ENGINES, Progressed, Traced, run_scenario
+from .bench import Progressed, Traced, run_scenario
 from .cli_campaign import campaign_command, episode_command
 from .cli_soak import soak_command
+from .engine import ENGINES
 from .live import serve_command
 
 bench_app = typer.Typer(no_args_is_help=True, help="The bench: real firmware, virtual board and dish.")

@@ -16,6 +16,7 @@ from .campaign.draw import episode_text
 from .campaign.episode import Row, replay_command, run_episode
 from .campaign.results import Results, summary, write_summary
 from .campaign.shrink import shrink
+from .engine import ENGINES
 from .faults.library import FAULTS
 
 _err = Console(stderr=True)
@@ -24,7 +25,7 @@ _SHOWN = 20
 FaultOption = Annotated[
     list[str] | None, typer.Option("--fault", help="Name of a fault; may be given twice.")
 ]
-EngineOption = Annotated[str, typer.Option("--engine", help="Interpreter: cpython or micropython.")]
+EngineOption = Annotated[str, typer.Option("--engine", help=f"Interpreter: one of {', '.join(ENGINES)}.")]
 
 
 def _jobs(runs: int, seed: int, pairs: bool, names: list[str], engine: str) -> list[campaign.Job]:
@@ -37,7 +38,7 @@ def campaign_command(
     runs: Annotated[
         int | None, typer.Option(min=1, max=10**6, help="Episodes; else 5 of each fault.")
     ] = None,
-    full: Annotated[bool, typer.Option("--full", help="20,000 episodes, or 2,000 of pairs.")] = False,
+    full: Annotated[bool, typer.Option("--full", help="20,000 episodes, or every pair once.")] = False,
     pairs: Annotated[bool, typer.Option("--pairs", help="Two faults at once, every pair of kinds.")] = False,
     fault: FaultOption = None,
     seed: Annotated[int, typer.Option(min=0, max=2**31 - 1, help="Where the draws begin.")] = 1,
@@ -54,11 +55,11 @@ def campaign_command(
     """Many runs with faults drawn at random; any hazard prints the one command that runs it again."""
     names = list(fault or [])
     campaign.known(names)
-    if engine not in ("cpython", "micropython"):
-        raise UserError(f"engine {engine}: give cpython or micropython")
+    if engine not in ENGINES:
+        raise UserError(f"engine {engine}: give one of {', '.join(ENGINES)}")
     if pairs and names:
         raise UserError("--fault: does not go with --pairs; leave one of them out")
-    usual = campaign.FULL_PAIRS if pairs else campaign.FULL_RUNS
+    usual = len(campaign.PAIRS) if pairs else campaign.FULL_RUNS
     small = len(FAULTS) * (2 if pairs else campaign.SINGLE_RUNS_EACH)
     jobs = _jobs(runs or (usual if full else small), seed, pairs, names, engine)
     results = Results(out)

@@ -13,6 +13,7 @@ from sunhob.firmware_build import board_source
 
 from .board_host import VirtualBoard
 
+ENGINES = ("micropython", "cpython", "single")  # single: cpython, the firmware's floats rounded to 32 bits
 SHIMS = Path(__file__).with_name("shims")
 MPY_FLAGS = ("-msmall-int-bits=31", "-O3")  # -O3 leaves out line numbers: a twentieth of the size
 MPY_HEAD = b"M\x06"  # bytecode version 6, which boards of 1.24 and the WebAssembly build read
@@ -51,17 +52,17 @@ def firmware_dir(package: str) -> Path:
 
 
 def make_engine(name: str, board: VirtualBoard, package: str | Path = "sunhob_board") -> Engine:
-    """name: 'cpython' or 'micropython'; package: name or folder of what goes on the board."""
+    """name: one of ENGINES; package: name or folder of what goes on the board."""
     folder = firmware_dir(package) if isinstance(package, str) else package
-    if name == "cpython":
+    if name in ("cpython", "single"):
         from .engine_cpython import CPythonEngine
 
-        return CPythonEngine(board, folder)
+        return CPythonEngine(board, folder, name == "single")
     if name == "micropython":
         from .engine_micropython import MicroPythonEngine
 
         return MicroPythonEngine(board, folder)
-    raise UserError(f"engine: {name!r} is neither cpython nor micropython; use one of the two")
+    raise UserError(f"engine: {name!r} is none of {', '.join(ENGINES)}; use one of them")
 
 
 _compiled: dict[tuple[str, bytes], bytes] = {}

@@ -1,5 +1,6 @@
 """The firmware in this process, on CPython: for coverage, the debugger and property tests. Units: ms.
 
+With single=True every float of the firmware is rounded to a board's single float (single_float.py).
 Every boot loads its own copies of the firmware's modules and of the stand-ins, so boards do not share
 a thing; code objects are compiled once, under their real file names.
 """
@@ -13,17 +14,21 @@ from typing import Any, NoReturn
 
 from .board_host import BoardReset, VirtualBoard
 from .engine import SHIMS, FirmwareError, package_mpy
+from .single_float import names, rewritten, single_modules
 
 _SHIM_NAMES = {"machine": "machine", "rp2": "rp2", "time": "time", "utime": "time", "wire": "wire",
                "os": "os", "uos": "os", "flash": "flash"}  # fmt: skip
-_codes: dict[Path, tuple[int, CodeType]] = {}
+_codes: dict[tuple[Path, bool], tuple[int, CodeType]] = {}
+_ROUNDINGS = names()
 
 
-def _code(path: Path) -> CodeType:
+def _code(path: Path, single: bool) -> CodeType:
     stamp = path.stat().st_mtime_ns
-    kept = _codes.get(path)
+    kept = _codes.get((path, single))
     if kept is None or kept[0] != stamp:
-        kept = _codes[path] = (stamp, compile(path.read_bytes(), str(path), "exec", dont_inherit=True))
+        text = path.read_bytes()
+        code = rewritten(text, str(path)) if single else compile(text, str(path), "exec", dont_inherit=True)
+        kept = _codes[path, single] = (stamp, code)
     return kept[1]
 
 
@@ -47,10 +52,13 @@ def _small_modules() -> dict[str, ModuleType]:
 class Loader:
     """Modules of one boot: the firmware's package and the stand-ins are private to it."""
 
-    def __init__(self, folder: Path, printed: list[str]) -> None:
+    def __init__(self, folder: Path, printed: list[str], single: bool = False) -> None:
         self.folder = folder
+        self.single = single
         self.package = folder.name
         self.modules: dict[str, ModuleType] = _small_modules()
+        if single:
+            self.modules.update(single_modules())
         self.builtins = dict(vars(builtins))
         self.builtins["__import__"] = self.import_
         self.builtins["print"] = lambda *a, sep=" ", end="\n", file=None: printed.append(
@@ -91,8 +99,11 @@ class Loader:
         if is_package:
             vars(module)["__path__"] = [str(path.parent)]
         self.modules[name] = module
+        rounds = self.single and path.is_relative_to(self.folder)  # what stands in for a chip has its own
+        if rounds:
+            vars(module).update(_ROUNDINGS)
         try:
-            exec(_code(path), vars(module))
+            exec(_code(path, rounds), vars(module))
         except BaseException:
             del self.modules[name]
             raise
@@ -135,11 +146,10 @@ class _TimedHost:
 class CPythonEngine:
     """See engine.Engine. app: what main.start() gave; modules: by name; printed: the console."""
 
-    name = "cpython"
-
-    def __init__(self, board: VirtualBoard, folder: Path) -> None:
+    def __init__(self, board: VirtualBoard, folder: Path, single: bool = False) -> None:
         self.board = board
         self.folder = folder
+        self.single = single
         self.worst_cycle_ms = 0.0
         self.code_heap_bytes = 0
         self.resets: list[tuple[int, int]] = []
@@ -153,7 +163,7 @@ class CPythonEngine:
 
     def _boot(self, cause: int) -> None:
         self.board.power_on(cause)
-        loader = Loader(self.folder, self.printed)
+        loader = Loader(self.folder, self.printed, self.single)
         self.modules = loader.modules
         self._host = _TimedHost(self.board)
         try:
