@@ -1,0 +1,84 @@
+"""What is measured on a board through its console. Units: bytes, deg."""
+
+import json
+
+import numpy as np
+from sunhob.board.image import PACKAGE, modules
+from sunhob.board.raw_repl import RawRepl
+from sunhob.sun_compare import CHECK_LATITUDES_DEG, Case, board_terms, parse_time, standard_pressure_pa
+from sunhob.sun_truth import separation_deg, sun_enu
+
+_BATCH = 8
+_SUN = """
+import sys, json
+if %(folder)r not in sys.path:
+    sys.path.insert(0, %(folder)r)
+from sunhob_board.sun.table import SunTable
+from sunhob_board.sun.position import Sun
+with open(%(folder)r + '/sun.tab', 'rb') as f:
+    table = SunTable(f.read())
+def tell(cases):
+    for site, day, ms in cases:
+        sun = Sun(table, *site)
+        sun.update(day, ms)
+        print(json.dumps([repr(sun.e), repr(sun.n), repr(sun.u)]))
+"""
+_HEAP = """
+import gc, sys, json
+if %(folder)r not in sys.path:
+    sys.path.insert(0, %(folder)r)
+for name in %(names)r:
+    __import__(name)
+gc.collect()
+loaded = gc.mem_alloc()
+from sunhob_board import main
+app = main.start(%(folder)r + '/')
+for _ in range(100):
+    app.cycle()
+gc.collect()
+print(json.dumps([gc.mem_alloc() - loaded, gc.mem_free()]))
+"""
+
+
+def free_console(repl: RawRepl) -> None:
+    """Keep the board from starting its controller again by itself."""
+    repl.run("t = globals().get('back')\nif t:\n    t.deinit()")
+
+
+def sun_cases(begin: str = "2026-01-01T00:00:00Z", count: int = 48, seed: int = 5) -> list[Case]:
+    """Instants of the years to come at sites of all latitudes."""
+    rng = np.random.default_rng(seed)
+    start = parse_time(begin).timestamp()
+    found = []
+    for n in range(count):
+        when = start + float(rng.uniform(0.0, 19 * 365.25 * 86400.0))
+        altitude = float(rng.uniform(0.0, 4500.0))
+        at = parse_time(str(np.datetime64(int(when * 1000), "ms")))
+        longitude, temp_c = float(rng.uniform(-180.0, 180.0)), float(rng.uniform(-20.0, 40.0))
+        found.append(Case(at, CHECK_LATITUDES_DEG[n % len(CHECK_LATITUDES_DEG)], round(longitude, 6),
+                          round(altitude, 1), round(standard_pressure_pa(altitude), 1), round(temp_c, 1)))
+    return found
+
+
+def sun_worst_deg(repl: RawRepl, folder: str, cases: list[Case]) -> float:
+    """Worst separation [deg] of the board's sun from SPA, the sun up, by the table in `folder` ('/a')."""
+    repl.run(_SUN % {"folder": folder})
+    found = []
+    for at in range(0, len(cases), _BATCH):
+        terms = [(site, *instant) for site, instant in map(board_terms, cases[at:at + _BATCH])]
+        lines = repl.run(f"tell({terms!r})").splitlines()
+        found += [[float(text) for text in json.loads(line)] for line in lines]
+    truth = np.concatenate([
+        sun_enu(c.at.timestamp(), c.latitude_deg, c.longitude_deg, c.altitude_m, c.pressure_pa, c.temp_c)
+        for c in cases])
+    up = truth[:, 2] >= 0.0
+    assert len(found) == len(cases) and up.sum() > len(cases) // 4
+    return float(separation_deg(np.array(found)[up], truth[up]).max())
+
+
+def heap(repl: RawRepl, folder: str, kind) -> tuple[int, int]:
+    """(bytes that the running controller's objects hold, code not counted; bytes that are free)."""
+    names = [source.relative_to(PACKAGE.parent).with_suffix("").as_posix().replace("/", ".")
+             for source in modules(kind) if source.name != "__init__.py"]
+    live, free = json.loads(repl.run(_HEAP % {"folder": folder, "names": names}, 120.0))
+    return live, free

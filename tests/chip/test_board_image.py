@@ -1,0 +1,120 @@
+"""The firmware on an emulated RP2040 with a MicroPython image: installed, cooking, measured.
+
+Runs where SUNHOB_BOARD_IMAGE names the image of a Pico (a .uf2 file), which nobody ships here: DEVELOPERS.md
+says where it comes from. Units: emulated s. It takes half an hour and more: a busy chip runs at about a
+twentieth of real time.
+"""
+
+import os
+import sys
+from pathlib import Path
+
+import pytest
+from sunhob.board.image import KINDS, all_files
+from sunhob.board.install import Install, take_console
+from sunhob.link import Dish
+from sunhob_board.core import panel as keys
+
+from . import measure, report
+from .emulator import Chip
+from .port import Desk
+from .uf2 import BadImage, read_uf2
+from .world import World
+
+IMAGE = os.environ.get("SUNHOB_BOARD_IMAGE", "")
+TRACKING_S = 600.0
+DAY = """
+name = "chip"
+about = "An invented cook: ten minutes on the sun at full heat. Times UTC."
+start = 2026-03-12T05:00:00Z
+hours = 2
+timezone = "Asia/Kolkata"
+
+[settings.axis2]
+home_deg = 19.15
+
+[settings.site]
+latitude_deg = 21.15
+longitude_deg = 79.05
+altitude_m = 310
+"""
+
+
+def say(text):
+    """Past pytest's capture: this takes long."""
+    print(text, file=sys.__stderr__, flush=True)
+
+
+class Progress:
+    """Tells each step of an installation and every tenth of it."""
+
+    def __init__(self):
+        self.told = ()
+
+    def __call__(self, what, done, total):
+        now = (what, 10 * done // total if total else 0)
+        if now != self.told:
+            self.told = now
+            say(f"{what} {10 * now[1]} %" if total else what)
+
+
+def wait_for(dish, what, holds, seconds):
+    """Listen until the status holds; fails with the last one."""
+    for _ in range(int(seconds)):
+        status = dish.call("status", 30.0)
+        if holds(status):
+            return status
+        dish.listen(1.0)
+    told = {key: status.get(key) for key in ("mode", "place_known", "clock_known", "tripped", "trouble")}
+    raise AssertionError(f"{what} did not come about in {seconds} s: {told}")
+
+
+def cook(dish, world, seconds=TRACKING_S):
+    """Home, arm, come to the sun, follow it so long, leave. The status at the end of following."""
+    wait_for(dish, "a set clock", lambda s: s.get("clock_known"), 60)
+    world.press(keys.LEAVE)
+    wait_for(dish, "homing", lambda s: s["place_known"] and s["mode"] == "PARKED", 240)
+    world.knob(100.0)
+    dish.listen(2.0)
+    world.press(keys.ARM)
+    wait_for(dish, "coming to the sun", lambda s: s["mode"] == "COOKING", 240)
+    dish.listen(20.0)
+    world.following = True
+    dish.listen(seconds)
+    world.following = False
+    status = dish.call("status", 30.0)
+    world.press(keys.LEAVE)
+    wait_for(dish, "parking", lambda s: s["mode"] == "PARKED" and not s["moving"], 240)
+    return status
+
+
+@pytest.mark.skipif(not IMAGE, reason="SUNHOB_BOARD_IMAGE names no MicroPython image of a Pico; "
+                                      "DEVELOPERS.md says where one comes from")
+def test_the_firmware_is_installed_cooks_and_keeps_its_budgets(monkeypatch):
+    try:
+        chip = Chip(read_uf2(Path(IMAGE)))
+    except (OSError, BadImage) as error:
+        pytest.fail(f"SUNHOB_BOARD_IMAGE: {error}", pytrace=False)
+    world = World(chip, DAY)
+    desk = Desk(chip)
+    desk.keep_time(monkeypatch)
+    cooker = world.bench.cooker
+    desk.open()
+    began = chip.seconds
+    done = Install("chip", desk.open, Progress()).run(
+        lambda kind: all_files(kind, cooker), "pico")
+    install_s = chip.seconds - began
+    assert done["hello"]["proven"] and done["hello"]["trouble"] == ""
+    with Dish("chip", wire=desk.open()) as dish:
+        status = cook(dish, world)
+    assert status["mode"] == "COOKING" and status["trouble"] == ""
+    repl = take_console("chip", desk.open)
+    measure.free_console(repl)
+    folder = f"/{done['folder']}"
+    sun = measure.sun_worst_deg(repl, folder, measure.sun_cases())
+    live, free = measure.heap(repl, folder, KINDS["pico"])
+    middle, most = world.pointing_deg()
+    got = report.Figures(done["micropython"], install_s, float(status["worst_tick_ms"]), live, free, sun,
+                         TRACKING_S, middle, most)
+    say(report.words(got))
+    assert report.shortfalls(got) == []
