@@ -75,7 +75,8 @@ class Everywhere:
 
 
 def aims_of(latitude, dec, hour, table=TABLE, low_deg=-90.0):
-    s = SimpleNamespace(site_latitude_udeg=round(latitude * 1e6), tracking_deadband_deg=0.08)
+    s = SimpleNamespace(site_latitude_udeg=round(latitude * 1e6), tracking_deadband_deg=0.08,
+                        axis2_drive="stepper")
     return Aims(table, sun_at(latitude, dec, hour), Everywhere(low_deg), s)
 
 

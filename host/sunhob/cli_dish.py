@@ -173,16 +173,23 @@ def nudge(
 @dish_app.command("set")
 def set_(
     port: Port,
-    what: Annotated[str, typer.Argument(help="time or north.")],
+    what: Annotated[str, typer.Argument(help="time, north or season.")],
+    angle: Annotated[float | None, typer.Option(
+        "--angle", help="With season: what the scale of the hand axis reads, degrees.")] = None,
     at: Annotated[str | None, typer.Option(
         "--at", help="With time: ISO time with its offset; else this computer's.")] = None,
     as_json: AsJson = False,
 ) -> None:
-    """Set the clock, or take the present sight of the sun (by the shadow sight, dish covered) as north."""
-    if what not in ("time", "north"):
-        raise UserError(f"what: '{what}' is not time or north")
-    if what == "north" and at is not None:
-        raise UserError("at: belongs to 'set time', not to 'set north'; leave it out")
+    """Set the clock, take the present sight of the sun (by the shadow sight, dish covered) as north, or tell
+    how the season was set by hand."""
+    if what not in ("time", "north", "season"):
+        raise UserError(f"what: '{what}' is not time, north or season")
+    if what != "time" and at is not None:
+        raise UserError(f"at: belongs to 'set time', not to 'set {what}'; leave it out")
+    if (what == "season") != (angle is not None):
+        raise UserError("angle: belongs to 'set season', and is needed there: degrees that the scale reads")
+    if angle is not None and not -60.0 <= angle <= 60.0:
+        raise UserError(f"angle: {angle:g} deg is not -60 to 60 deg")
     when = None if at is None else _parse_time(at)
     with Dish(port) as dish:
         dish.hello()
@@ -190,6 +197,10 @@ def set_(
             got = dish.call("set", what="north")
             north, spread = _need(got, "north_deg"), _need(got, "standard_error_deg")
             words = f"North correction: {north:.3f} deg, give or take {spread:.3f}. {_moved(got, spread)}"
+        elif what == "season":
+            got = dish.call("set", what="season", angle_deg=angle)
+            past = _need(got, "season_off_deg")
+            words = f"Season taken as {angle:g} deg; the sun stands {past:+.2f} deg past it."
         else:
             day, ms = board_time(when or datetime.now(UTC))
             got = dish.call("set", what="time", day=day, ms=ms)

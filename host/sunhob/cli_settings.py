@@ -75,6 +75,10 @@ def judge(cooker: Cooker, light: LightJudged, advance: Callable[[], None]) -> di
     short = list(light.falls_short)
     short += [f"no way off the sun {_when(at)}: widen the travel." for at in leave.no_way]
     rest = park_year(cooker)
+    if rest.by_hand and leave.one_axis[0].pot_hours:
+        hours = leave.one_axis[0].pot_hours
+        short.append(f"the hour axis alone cannot clear the pot in {hours:.0f} h of sun a year: widen the "
+                     "travel of axis1 to the east, or raise interlock.sun_low_deg.")
     short += [
         f"no way from the pole to the {place}, where it would rest in summer: widen the travel of axis1."
         for place in rest.no_way
@@ -185,6 +189,13 @@ def _show(result: dict[str, Any]) -> None:
         typer.echo(_told_alone(alone, result["sun_hours_a_year"]))
     for season in result["park"]["seasons"]:
         typer.echo(season["told"])
+    changes = result["park"]["season_by_hand"]
+    if changes:
+        typer.echo(f"Season by hand: {len(changes)} settings of axis 2 a year, the shortest for "
+                   f"{min(c['days'] for c in changes)} days. Month-day and reading in degrees:")
+        told = [f"{c['on']} {c['set_deg']:+.1f}" for c in changes]
+        for k in range(0, len(told), 8):
+            typer.echo("  " + "   ".join(told[k : k + 8]))
     left_out = result["left_out"]
     if left_out:
         typer.echo(f"Not given, at their defaults: {', '.join(left_out)}")
@@ -194,7 +205,7 @@ def _show(result: dict[str, Any]) -> None:
 
 def _told_alone(alone: dict[str, Any], sun_hours: int) -> str:
     dead = alone["dead_axis"]
-    start = f"Axis {dead} dead, axis {3 - dead} alone: of {sun_hours} h of sun a year "
+    start = f"Axis {dead} dead or not driven, axis {3 - dead} alone: of {sun_hours} h of sun a year "
     if alone["such_as"] is None:
         return start + "no sampled hour in which it cannot leave; that proves none of them."
     loose, lit = alone["light_stays_loose_hours_a_year"], alone["pot_stays_lit_hours_a_year"]

@@ -22,6 +22,7 @@ from .optics.standoff import NO_PLATE_PERCENT, image_width_m
 Values = Mapping[str, Any]
 Broken = Iterator[tuple[str, str]]
 MOST_PULSE_LINES = 2  # pins that a Pico spares: sunhob_board.boards.common.SPARED
+EAST_LEAST_DEG = 110.0  # of hour angle: a dish that leaves at noon is then clear of the sun in any season
 FASTEST_EDGES_S = 250  # contacts bounce 3 ms: no edge is looked for so soon after another
 FASTEST_STEPS_S = 40_000  # steps a second asked of the step generator at most: common practice, no source
 
@@ -29,7 +30,7 @@ FASTEST_STEPS_S = 40_000  # steps a second asked of the step generator at most: 
 def broken_rules(values: Values) -> list[tuple[str, str]]:
     """(key, words) of each rule that these values break. `values` is keyed like 'dish.focal_length_m'."""
     found: list[tuple[str, str]] = []
-    for rule in (_zone, _pot, _least, _hole, _room, _guard, _clear, _light, _scorch, _deadband, _park):
+    for rule in (_zone, _pot, _least, _hole, _room, _guard, _clear, _light, _scorch, _deadband, _hand, _park):
         found += _tried(rule, values)
     for axis in ("axis1", "axis2"):
         found += _tried(_travel, values, axis)
@@ -176,7 +177,7 @@ def _travel(v: Values, axis: str) -> Broken:
 
 def _pulses(v: Values) -> Broken:
     """Pulse lines take over what pins a board can spare."""
-    driven = [axis for axis in ("axis1", "axis2") if v[axis + ".drive"] != "stepper"]
+    driven = [axis for axis in ("axis1", "axis2") if v[axis + ".drive"] in ("motor", "actuator")]
     lines = sum(v[axis + ".channels"] for axis in driven)
     if lines > MOST_PULSE_LINES:
         yield (
@@ -212,7 +213,7 @@ def counts_per_deg(v: Values, axis: str) -> tuple[float, float]:
 
 
 def _counts(v: Values, axis: str) -> Broken:
-    if v[axis + ".drive"] == "stepper" or list(_triangle(v, axis)):
+    if v[axis + ".drive"] in ("stepper", "hand") or list(_triangle(v, axis)):
         return
     mean, most = counts_per_deg(v, axis)
     band = v["tracking.deadband_deg"]
@@ -252,11 +253,38 @@ def _motor(v: Values, axis: str) -> Broken:
         )
 
 
+def _hand(v: Values) -> Broken:
+    """Only the season of a polar mount is set by hand; then axis 1 alone leaves the sun, to its east."""
+    if v["axis1.drive"] == "hand":
+        yield "axis1.drive", '= "hand" leaves nothing to follow the sun; give it to axis2 of a polar mount'
+    if v["axis2.drive"] != "hand":
+        return
+    if v["mount.kind"] != "polar":
+        yield (
+            "axis2.drive",
+            f'= "hand" needs mount.kind = "polar" (now "{v["mount.kind"]}"): only a season can wait',
+        )
+        return
+    low, high, zero = v["axis1.low_deg"], v["axis1.high_deg"], v["axis1.zero_deg"]
+    north = v["site.latitude_deg"] >= 0.0
+    behind = 180.0 - low - zero if north else high + zero - 180.0
+    if behind < EAST_LEAST_DEG:
+        key = "axis1.low_deg" if north else "axis1.high_deg"
+        least = 180.0 + math.copysign(EAST_LEAST_DEG, -1.0 if north else 1.0)
+        yield (
+            key,
+            f"= {v[key]} deg: with the season set by hand axis 1 alone leaves the sun, to the east; its "
+            f"travel must reach {EAST_LEAST_DEG:g} deg past noon's 180 deg, to {least:g} deg at least",
+        )
+
+
 def _park(v: Values) -> Broken:
     """Travel limits that admit no park are refused: the mount parks aimed at the elevated pole."""
     for axis in ("axis1", "axis2"):
         if v[axis + ".low_deg"] >= v[axis + ".high_deg"]:
             return
+    if v["axis2.drive"] == "hand":
+        return  # it rests at the eastern end of axis 1: see _hand
     if v["mount.kind"] == "polar":
         low, high = v["axis2.low_deg"], v["axis2.high_deg"]
         if not low <= 90.0 <= high:

@@ -74,6 +74,7 @@ _PULSES = ("drivers/bridge_pulse", "mount/pulse_axis", "mount/pulse_scale")
 # kind of drive: modules that only such a drive loads
 _OF_DRIVE: dict[str, tuple[str, ...]] = {
     "stepper": ("drivers/stepper_pio",), "motor": _PULSES, "actuator": _PULSES,
+    "hand": ("mount/hand_axis", "core/hand_park", "core/season"),
 }
 
 

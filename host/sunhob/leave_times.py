@@ -13,16 +13,14 @@ from dataclasses import dataclass, field
 from datetime import date, timedelta
 from typing import Any
 
-from sunhob_board.core.park import Park
 from sunhob_board.mount.admission import Admission
 from sunhob_board.mount.axis import axis_of
-from sunhob_board.mount.geometry import Geometry
 from sunhob_board.mount.mount import Mount
 from sunhob_board.mount.planner import LEAVE, Planner
 from sunhob_board.sun.position import Sun
 
 from .settings import Cooker, board_settings
-from .still_mount import StillDrive, fixed_sun
+from .still_mount import StillDrive, fixed_sun, geometry_of, park_of
 
 _SOLSTICE = date(2025, 12, 21)
 _HALF_YEAR_DAYS = 182
@@ -78,7 +76,7 @@ class LeaveTimes:
     out_of_reach: int = 0
     sun_hours: float = 0.0
     no_way: list[SunHour] = field(default_factory=list)
-    one_axis: tuple[OneAxis, OneAxis] = field(default_factory=lambda: (OneAxis(1), OneAxis(2)))
+    one_axis: tuple[OneAxis, ...] = field(default_factory=lambda: (OneAxis(1), OneAxis(2)))
 
 
 def sample_days() -> list[tuple[date, float]]:
@@ -94,6 +92,8 @@ def leave_times(cooker: Cooker, advance: Callable[[], None] = lambda: None) -> L
     sample_days()."""
     s: Any = board_settings(cooker)
     found = LeaveTimes()
+    if s.axis2_drive == "hand":
+        found.one_axis = (OneAxis(2),)  # never driven: what axis 1 alone can do is all there is
     for k, (day, dec_deg) in enumerate(sample_days()):
         days = 365.0 / (_DAYS - 1) * (0.5 if k in (0, _DAYS - 1) else 1.0)
         for ha_deg in HOUR_ANGLES_DEG:
@@ -134,13 +134,16 @@ def _one_hour(found: LeaveTimes, s: Any, sun: Sun, here: SunHour, hours: float) 
 
 def _on_the_sun(s: Any, sun: Sun) -> Mount | None:
     """The mount aimed at the sun, on the turn of axis 1 on which it has followed it since the morning."""
-    geometry = Geometry(s)
+    geometry = geometry_of(s)
     if s.mount_kind == "altaz":
         evening_deg = 270.0 if s.site_latitude_udeg >= 0 else -90.0
         geometry.near[0] = round(((90.0 if sun.ha_udeg < 0 else evening_deg) - s.mount_north_deg) * 1e6)
     else:
         geometry.near[0] = round((s.axis1_low_deg + s.axis1_high_deg) * 5e5)
     mount = Mount((axis_of(StillDrive(), 1, s), axis_of(StillDrive(), 2, s)), geometry)
+    if s.axis2_drive == "hand":  # set for the day
+        reading = sun.dec_udeg * math.copysign(1.0, s.site_latitude_deg) - s.axis2_zero_deg * 1e6
+        geometry.near[1] = round(reading)
     at = [0, 0]
     if not geometry.axes_from_enu(sun.e, sun.n, sun.u, at):
         return None
@@ -152,8 +155,8 @@ def _on_the_sun(s: Any, sun: Sun) -> Mount | None:
 def _plan(s: Any, sun: Sun, mount: Mount) -> Planner:
     """The finished plan to where the board would rest on such a day; to the pole where there is no other."""
     at = list(mount.geometry.near)
-    mount.geometry.near[:] = [round(s.axis1_home_deg * 1e6), round(s.axis2_home_deg * 1e6)]
-    park = Park(s, sun, mount)
+    mount.geometry.near[:] = [axis.home_udeg for axis in mount.axes]
+    park = park_of(s, sun, mount)
     planner = Planner(mount, sun, s)
     placed = park.place()
     mount.geometry.near[:] = at

@@ -15,8 +15,9 @@ from numpy.typing import NDArray
 from sunhob_board.core.park import EQUATORWARD, PLACES, POLE, Park
 from sunhob_board.mount.planner import COME, LEAVE, Planner
 
+from .season_calendar import Change, season_calendar
 from .settings import Cooker, board_settings
-from .still_mount import fixed_sun, stand, still_mount
+from .still_mount import fixed_sun, park_of, stand, still_mount
 from .sun_truth import separation_deg, sun_enu
 
 YEAR = 2026
@@ -31,7 +32,8 @@ _TRIED_DEG = (-30, 0, 30, 60, 90, 150)  # hour angles, to the night, at which a 
 @dataclass(frozen=True)
 class Season:
     """Days from `first` to `last` with one resting place: least angle from the sun [deg], whether the cover
-    is wanted, and from which solar time [h] the sun is reached from there (None: at any, 24: never)."""
+    is wanted, and from which solar time [h] the sun is reached from there (None: at any, 24: never). lit_h:
+    until which solar time a bare dish at rest there has loose light about it; None: at no time."""
 
     first: date
     last: date
@@ -39,15 +41,18 @@ class Season:
     least_deg: float
     cover: bool
     opens_h: float | None
+    lit_h: float | None = None
 
 
 @dataclass(frozen=True)
 class ParkYear:
-    """The seasons from 1 January; days on which the cover is wanted; places chosen to which no way leads."""
+    """The seasons from 1 January; days on which the cover is wanted; places chosen to which no way leads.
+    by_hand: when to set the season, where a hand does."""
 
     seasons: tuple[Season, ...]
     cover_days: int
     no_way: tuple[str, ...]
+    by_hand: tuple[Change, ...] = ()
 
 
 def park_year(cooker: Cooker) -> ParkYear:
@@ -56,7 +61,9 @@ def park_year(cooker: Cooker) -> ParkYear:
     sun = _sun_of_year(cooker)
     pole = np.array([0.0, np.cos(np.radians(s.site_latitude_deg)), np.sin(np.radians(s.site_latitude_deg))])
     dec_deg = np.degrees(np.arcsin((sun @ pole).mean(axis=1)))
-    park = Park(s, fixed_sun(s, 0.0, 0.0), still_mount(s))
+    park = park_of(s, fixed_sun(s, 0.0, 0.0), still_mount(s))
+    if s.axis2_drive == "hand":
+        return _by_hand(cooker, park, sun, dec_deg)
     if not park.place():
         return ParkYear((), _DAYS, (PLACES[POLE],))
     days = [_day(park, sun[k], dec_deg[k], dec_deg[(k + 1) % _DAYS]) for k in range(_DAYS)]
@@ -73,6 +80,31 @@ def park_year(cooker: Cooker) -> ParkYear:
         least = min(day[1] for day in days[first:end])
         seasons.append(Season(_date(first), _date(end - 1), PLACES[which], least, cover, opens_h))
     return ParkYear(tuple(seasons), sum(day[2] for day in days), tuple(sorted(no_way)))
+
+
+def _by_hand(cooker: Cooker, park: Park, sun: NDArray, dec_deg: NDArray) -> ParkYear:
+    """With the season set by hand: one place all year, and the calendar of the settings."""
+    reading = dec_deg * np.copysign(1.0, cooker.site.latitude_deg) - cooker.axis2.zero_deg
+    loose, cover, least, lit_h = park.s.dish_loose_clear_deg, 0, 180.0, None
+    for k in range(_DAYS):
+        park.mount.axes[1].set_position(round(float(reading[k]) * 1e6))
+        park.place()
+        _, nearest, wanted = _day(park, sun[k], dec_deg[k], dec_deg[(k + 1) % _DAYS])
+        cover += wanted
+        least = min(least, nearest)
+        hour = _lit_until_h(park, sun[k], loose)
+        lit_h = hour if hour is not None and (lit_h is None or hour > lit_h) else lit_h
+    season = Season(_date(0), _date(_DAYS - 1), park.words[POLE], least, cover > 0, None, lit_h)
+    changes = season_calendar(_date(0), [float(x) for x in reading], cooker.tracking.season_band_deg)
+    return ParkYear((season,), cover, (), tuple(changes))
+
+
+def _lit_until_h(park: Park, sun: NDArray, loose_deg: float) -> float | None:
+    """Solar time [h] until which a bare dish at its resting place has loose light about it."""
+    aim = [0.0, 0.0, 0.0]
+    park.mount.geometry.enu_from_axes(park.axes[0], park.axes[1], aim)
+    lit = (sun[:, 2] > 0.0) & (separation_deg(sun, np.broadcast_to(aim, sun.shape)) < loose_deg)
+    return float(np.flatnonzero(lit).max() + 1) * 24.0 / _SAMPLES if lit.any() else None
 
 
 def _date(k: int) -> date:
@@ -132,9 +164,12 @@ def park_year_summary(rest: ParkYear) -> dict[str, Any]:
     """For JSON and people: days as month-day, angles in deg, solar times in h, `told` in words."""
     return {
         "cover_days": rest.cover_days,
+        "season_by_hand": [{"on": f"{one.on:%m-%d}", "set_deg": one.set_deg, "days": one.days}
+                           for one in rest.by_hand],
         "seasons": [
             {"from": f"{one.first:%m-%d}", "to": f"{one.last:%m-%d}", "place": one.place, "cover": one.cover,
              "least_deg": round(one.least_deg, 2), "sun_reached_from_solar_h": one.opens_h,
+             "loose_light_until_solar_h": one.lit_h,
              "told": _told(one)}
             for one in rest.seasons
         ],
@@ -146,10 +181,16 @@ def _told(one: Season) -> str:
              f"{one.least_deg:.1f} deg from the sun at the least")
     if one.cover:
         words += "; cover it whenever it is parked by day"
+    if one.lit_h is not None:
+        words += f"; left bare, it has loose light about it until as late as {_clock(one.lit_h)} by the sun"
     if one.opens_h is not None and one.opens_h >= _NEVER_H:
         words += "; from there it never reaches the sun"
     elif one.opens_h is not None:
-        minutes = round(one.opens_h * 60.0)
-        words += f"; from there it comes to the sun only after {minutes // 60:02d}:{minutes % 60:02d}"
+        words += f"; from there it comes to the sun only after {_clock(one.opens_h)}"
         words += " by the sun (see park.pole_by_night)"
     return words + "."
+
+
+def _clock(hours: float) -> str:
+    minutes = round(hours * 60.0)
+    return f"{minutes // 60:02d}:{minutes % 60:02d}"

@@ -84,6 +84,8 @@ def words_of(name: str, a: int, b: int) -> str:
         return f"It does not stand where it should: {_DOUBTS.get(a, 'it seems')}."
     if name in ("walks_off", "comes_back"):
         return _walk_off_words(name, a, b)
+    if name == "season_set":
+        return f"Season set by hand to {a / 1000:+.1f} degrees; the sun stands {b / 1000:+.2f} past it."
     if name == "plan":
         return f"Way planned: {a / 1000:.0f} s in {b} legs."
     return _WORDS.get(name, name).format(a=a, b=b)

@@ -45,6 +45,7 @@ class Trace:
     set_c: np.ndarray = field(default_factory=_none)  # pot temperature asked for; NaN while none is
     hand_heat_w: np.ndarray = field(default_factory=_none)  # the same day with a hand on the dish
     hand_contents_c: np.ndarray = field(default_factory=_none)
+    hour_error_deg: np.ndarray = field(default_factory=_none)  # error_deg across the hour circle alone
     hand_cooked: np.ndarray = field(default_factory=_none)
 
 

@@ -7,8 +7,11 @@ from __future__ import annotations
 
 from typing import Any
 
+from sunhob_board.core.hand_park import HandPark
+from sunhob_board.core.park import Park
 from sunhob_board.mount.axis import axis_of
 from sunhob_board.mount.geometry import Geometry
+from sunhob_board.mount.hand_axis import HandGeometry
 from sunhob_board.mount.mount import Mount
 from sunhob_board.sun.position import Sun
 
@@ -53,9 +56,19 @@ def fixed_sun(s: Any, dec_deg: float, ha_deg: float) -> Sun:
     return sun
 
 
+def geometry_of(s: Any) -> Geometry:
+    """The board's geometry: of two driven axes, or of one where the season is set by hand."""
+    return HandGeometry(s) if s.axis2_drive == "hand" else Geometry(s)
+
+
+def park_of(s: Any, sun: Sun, mount: Mount) -> Park:
+    """The board's resting places for such a mount."""
+    return HandPark(s, sun, mount) if s.axis2_drive == "hand" else Park(s, sun, mount)
+
+
 def still_mount(s: Any) -> Mount:
     """The board's mount at its home marks."""
-    mount = Mount((axis_of(StillDrive(), 1, s), axis_of(StillDrive(), 2, s)), Geometry(s))
+    mount = Mount((axis_of(StillDrive(), 1, s), axis_of(StillDrive(), 2, s)), geometry_of(s))
     stand(mount, (round(s.axis1_home_deg * 1e6), round(s.axis2_home_deg * 1e6)))
     return mount
 

@@ -194,7 +194,8 @@ class Bench:
         self.uplink.now = lambda: self.board.now_us
         accels = (self.cooker.axis1.accel_deg_s2, self.cooker.axis2.accel_deg_s2)
         self.cook = Cook(scenario, self.board.uart_send, lambda: sight_of(self.plant), accels,
-                         (self.cooker.axis1.approach, self.cooker.axis2.approach), self._bump, self._at_pot)
+                         (self.cooker.axis1.approach, self.cooker.axis2.approach), self._bump, self._at_pot,
+                         self._turn_screw)
         self.bridge.cook = self.cook
         self.bridge.tray = self.tray = Tray(self, planned_of(scenario))
         self.bridge.hands()
@@ -225,6 +226,10 @@ class Bench:
         if hob is not None:
             hob.follow(self.plant, now=True)
             hob.deed(do, value)
+
+    def _turn_screw(self, deg: float) -> None:
+        if self.cooker.axis2.drive == "hand":
+            self.plant.set_axis(1, deg)
 
     def _bump(self, deg: float) -> None:
         now = self.plant.mount

@@ -19,7 +19,7 @@ from .hold_band import hold_band
 from .judge import cover_told, judge, stranded
 from .pot_light import PotLight
 from .pot_setup import pot_of
-from .truth import Truth, build, separation_deg
+from .truth import Truth, build, dec_ha_deg, separation_deg
 
 if TYPE_CHECKING:
     from .bench import Bench
@@ -78,10 +78,14 @@ def trace_of(bench: Bench, light: PotLight) -> Trace:
     half = bench.cooker.tracking.deadband_deg / 2.0
     lag = np.where((lag > 0) & (lag < half), half, lag)
     wanted = _wanted(bench, true, lag, steps(t, events, "aim", "a", 0.0))
-    error = np.where(cooking, separation_deg(true.aim, wanted), np.nan)
+    steady = cooking.copy()
     for event in events:
         if event["name"] in ("dial", "mode", "warn"):
-            error[(t >= event["t_s"]) & (t < event["t_s"] + _SETTLE_S)] = np.nan
+            steady[(t >= event["t_s"]) & (t < event["t_s"] + _SETTLE_S)] = False
+    error = np.where(steady, separation_deg(true.aim, wanted), np.nan)
+    dec, ha = dec_ha_deg(wanted, bench.cooker.site.latitude_deg)
+    _, aim_ha = dec_ha_deg(true.aim, bench.cooker.site.latitude_deg)
+    hour_error = np.abs((aim_ha - ha + 180.0) % 360.0 - 180.0) * np.cos(np.radians(dec))
     lit = (true.pot["on_hob"] > 0.5) & (true.held["covered"] < 0.5)
     share = light.shares(true.aim, true.sun) * lit
     return Trace(
@@ -93,6 +97,7 @@ def trace_of(bench: Bench, light: PotLight) -> Trace:
                                              "scorch")},
         full_heat_w=light.full_share(true.sun) * light.w_per_share * true.dni_w_m2,
         set_c=np.where(np.isin(mode, _AT_HEAT), _set_c(t, events), np.nan),
+        hour_error_deg=np.where(steady, hour_error, np.nan),
     )
 
 
@@ -203,11 +208,16 @@ def _angles(enu: NDArray) -> tuple[NDArray, NDArray]:
 
 
 def _tracking(trace: Trace) -> dict[str, float]:
+    """Pointing error; hour_p95_deg is its part in hour angle, on the sky: with the season set by hand, the
+    part that a drive answers for."""
     error = trace.error_deg[np.isfinite(trace.error_deg)]
     if not error.size:
-        return {"p50_deg": float("nan"), "p95_deg": float("nan"), "max_deg": float("nan"), "seconds": 0.0}
+        names = ("p50_deg", "p95_deg", "max_deg", "hour_p95_deg")
+        return dict.fromkeys(names, float("nan")) | {"seconds": 0.0}
+    hour = trace.hour_error_deg[np.isfinite(trace.hour_error_deg)]
     p50, p95 = (round(float(np.percentile(error, p)), 5) for p in (50, 95))
     return {"p50_deg": p50, "p95_deg": p95, "max_deg": round(float(error.max()), 5),
+            "hour_p95_deg": round(float(np.percentile(hour, 95)), 5),
             "seconds": float(error.size) * TRACE_STEP_S}
 
 

@@ -27,6 +27,7 @@ _WORDS = {
     "north": "Covers the dish and turns it by hand until the shadow sight agrees.",
     "bump": "Somebody knocks the base {:+.1f} degrees round.",
     "cover": "Lays the cover over the dish.", "uncover": "Takes the cover off the dish.",
+    "season": "Covers the dish and turns the hand axis to {:+.1f} degrees.",
     "chain_close": "Closes the stop chain.", "pot_lift": "Lifts the pot off.", "pot_set": "Sets the pot on.",
     "link_leave": "Asks it to leave over the link.", "link_aside": "Asks it aside over the link.",
     "link_heat": "Asks {:.0f} % of full heat over the link.",
@@ -46,6 +47,7 @@ _NUDGE_EVERY_S = 3.0
 _HOLD_ON_S = 0.8
 _FAR_DEG = 10.0
 _SIGHT_TRIES = 400
+_SCREW_S = 60.0  # a hand at the screw, then at the telephone: common practice, no source
 _BACK_OFF_DEG = 0.8  # more than the play of any gear worth having: common practice, no source
 
 
@@ -53,14 +55,16 @@ class Cook:
     """Holds the true state of the controls: `mask` (panel bits) and `knob_percent`; `sent` takes link lines.
 
     `sight` gives the (axis 1, axis 2) turn [deg] that would bring the true dish onto the true sun; `bump`
-    turns the base clockwise by degrees; `at_pot` does a deed at the pot with its value.
+    turns the base clockwise by degrees; `at_pot` does a deed at the pot with its value;
+    `turn_screw` sets the hand axis to degrees of its scale.
     """
 
     def __init__(self, scenario: Scenario, send: Callable[[bytes], None],
                  sight: Callable[[], tuple[float, float]], accels_deg_s2: tuple[float, float],
                  approach: tuple[int, int] = (0, 0),
                  bump: Callable[[float], None] = lambda _deg: None,
-                 at_pot: Callable[[str, float | None], None] = lambda _do, _value: None) -> None:
+                 at_pot: Callable[[str, float | None], None] = lambda _do, _value: None,
+                 turn_screw: Callable[[float], None] = lambda _deg: None) -> None:
         self.scenario = scenario
         self.send = send
         self.sight = sight
@@ -68,6 +72,7 @@ class Cook:
         self.approach = approach
         self.bump = bump
         self.at_pot = at_pot
+        self.turn_screw = turn_screw
         self._backing = [side != 0 for side in approach]
         self.mask = keys.CHAIN
         self.knob_percent = 0.0
@@ -131,6 +136,12 @@ class Cook:
             self._set_clock(now_s, float(action.value or 0.0))
         elif do == "bump":
             self.bump(float(action.value or 0.0))
+        elif do == "season":
+            was, self.covered = self.covered, True
+            self.turn_screw(float(action.value or 0.0))
+            told = {"what": "season", "angle_deg": action.value}
+            self._at(now_s + _SCREW_S, lambda _now: self._call("set", told))
+            self._at(now_s + 2.0 * _SCREW_S, lambda _now: setattr(self, "covered", was))
         elif do == "north":
             self.covered = True
             self._tries = 0

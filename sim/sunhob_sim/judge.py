@@ -80,6 +80,8 @@ def leave_s(truth: Truth, row: int) -> float:
     total = 0.0
     for k, goal in enumerate(park_axes(truth.flat)):
         name = f"axis{k + 1}"
+        if truth.flat[f"{name}.drive"] == "hand":
+            continue
         speed, accel = truth.flat[f"{name}.speed_deg_s"], truth.flat[f"{name}.accel_deg_s2"]
         total += abs(goal - float(truth.axes_deg[row, k])) / speed + speed / accel
     return total

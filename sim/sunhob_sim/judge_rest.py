@@ -5,8 +5,9 @@ only while all of this holds: the dish rests; the board says so (interlock `park
 either no resting place the mount reaches (pole, either horizon) is clear of the sun for the rest of the day,
 or it is morning and every way to the clear one passes too near the sun. Such a way must cross the sun's own
 hour circle, for on one side of it lie the aims behind the sun, on the other the horizon where the dish would
-rest. Once a way is open the board has `PATIENCE_S` to find it: it waits for quiet at the panel, and needs a
-little room. Untold, or longer, it is a hazard like any other.
+rest. With the season set by hand the places are all that the hour axis alone reaches behind the sun. Once a
+way is open the board has `PATIENCE_S` to find it: it waits for quiet at the panel, and needs a little room.
+Untold, or longer, it is a hazard like any other.
 """
 
 from __future__ import annotations
@@ -56,13 +57,16 @@ def untold(truth: Truth, loose_clear_deg: float, cover_below_deg: float,
 def _spared(truth: Truth, loose_clear_deg: float) -> NDArray:
     """Rows in which a clear place had been within reach for longer than the patience allows."""
     rows = np.flatnonzero(np.diff(truth.t_s // _EVERY_S, prepend=-1.0) > 0)
-    places = _places(truth)
+    by_hand = truth.flat["axis2.drive"] == "hand"
+    places = np.empty((0, 3)) if by_hand else _places(truth)
     level = _lowest_deg(truth)
     free_s = np.zeros(len(rows))
     for i, row in enumerate(rows):
         dec, ha = (float(x) for x in dec_ha_deg(truth.sun[row], truth.site.latitude_deg))
-        open_now = _clear(truth, places, dec, ha, loose_clear_deg)
-        if open_now and ha < 0.0:
+        if by_hand:
+            places = _behind(truth, ha, float(truth.aim_dec_deg[row]))
+        open_now = len(places) > 0 and _clear(truth, places, dec, ha, loose_clear_deg)
+        if open_now and ha < 0.0 and not by_hand:
             open_now = _way(truth, dec, ha, level) >= loose_clear_deg
         if open_now and i:
             free_s[i] = free_s[i - 1] + truth.t_s[row] - truth.t_s[rows[i - 1]]
@@ -92,6 +96,15 @@ def _places(truth: Truth) -> NDArray:
         if up <= _HIGHEST_DEG and inside and np.any((turns >= low) & (turns <= high)):
             found.append(aim)
     return np.array(found)
+
+
+def _behind(truth: Truth, sun_ha_deg: float, aim_dec_deg: float) -> NDArray:
+    """Directions behind the sun that the hour axis alone reaches, the season as set by hand, n x 3."""
+    flat = truth.flat
+    one = np.arange(flat["axis1.low_deg"] + 0.5, flat["axis1.high_deg"], 2.0) + flat["axis1.zero_deg"]
+    ha = one - 180.0 if truth.site.latitude_deg >= 0 else 180.0 - one
+    behind = sun_ha_deg - ha
+    return from_dec_ha(aim_dec_deg, ha[(behind >= 0.0) & (behind <= 180.0)], truth.site.latitude_deg)
 
 
 def _clear(truth: Truth, places: NDArray, dec: float, ha: float, loose_clear_deg: float) -> bool:

@@ -19,7 +19,7 @@ from sunhob_board.declared.settings import SETTINGS
 from . import pins
 from .hob import Hob
 from .pio_queue import PioQueue
-from .plant_axis import AxisData, PlantAxis
+from .plant_axis import AxisData, HandAxis, PlantAxis
 from .plant_geometry import TrueMount
 from .plant_motor import MotorAxis, MotorData
 from .probes import Probe
@@ -65,6 +65,8 @@ def plant_axis(flat: Mapping[str, Any], name: str, start_deg: float, seed: int =
     data, kind = axis_data(flat, name), flat[name + ".drive"]
     if kind == "stepper":
         return PlantAxis(data, start_deg)
+    if kind == "hand":
+        return HandAxis(data, start_deg)
     per = flat[f"{name}.pulses_per_turn" if kind == "motor" else f"{name}.pulses_per_mm"]
     motor = MotorData(kind, per, flat[name + ".channels"], flat[name + ".foot_m"], flat[name + ".head_m"],
                       flat[name + ".triangle_deg"])
@@ -82,8 +84,14 @@ def true_mount(flat: Mapping[str, Any], north_deg: float = 0.0, tilt_east_deg: f
 
 
 def park_axes(flat: Mapping[str, Any]) -> tuple[float, float]:
-    """Axis angles in degrees, inside the travel, that point at the elevated pole."""
+    """Axis angles in degrees, inside the travel, that point at the elevated pole; with the season set by hand
+    the eastern end of axis 1, or midnight where it goes so far, and axis 2 at the equator."""
     lat = flat["site.latitude_deg"]
+    if flat["axis2.drive"] == "hand":
+        zero = flat["axis1.zero_deg"]
+        if lat >= 0:
+            return max(flat["axis1.low_deg"] + 0.5, -zero), -flat["axis2.zero_deg"]
+        return min(flat["axis1.high_deg"] - 0.5, 360.0 - zero), -flat["axis2.zero_deg"]
     if flat["mount.kind"] == "polar":
         return 180.0 - flat["axis1.zero_deg"], min(90.0, flat["axis2.high_deg"]) - flat["axis2.zero_deg"]
     one = (0.0 if lat >= 0 else 180.0) - flat["mount.north_deg"] - flat["axis1.zero_deg"]
@@ -283,6 +291,13 @@ class Plant:
     def mount(self) -> TrueMount:
         """How the mount stands now."""
         return self.stands[-1]
+
+    def set_axis(self, k: int, deg: float) -> None:
+        """A hand turns axis k + 1 to this reading."""
+        self._record()
+        self.axes[k].set_by_hand(deg)
+        self._aim_at = (math.nan, math.nan)
+        self._record()
 
     def stand(self, mount: TrueMount) -> None:
         """The base is bumped: the mount stands so from now on."""

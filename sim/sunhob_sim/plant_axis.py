@@ -85,7 +85,23 @@ class PlantAxis:
             return self.home_stuck
         return 0 if self.load_deg <= self.data.home_deg else 1
 
+    def set_by_hand(self, deg: float) -> None:
+        """Somebody turns the axis to this reading."""
+        self.shift_by_hand(deg - self.load_deg)
+
     def shift_by_hand(self, deg: float) -> None:
         """Somebody turns the axis by hand (clutch out): motor and load keep together."""
         self.motor_deg += deg
         self.load_deg += deg
+
+
+class HandAxis(PlantAxis):
+    """An axis on a hand screw, with neither motor nor flag: it stands where a hand left it."""
+
+    def turn(self, steps: int, powered: bool, dt_s: float) -> float:
+        """Nothing drives it."""
+        return 0.0
+
+    def home_level(self) -> int:
+        """The pin is not wired: the board's pull-up holds it high."""
+        return 1

@@ -28,10 +28,11 @@ DEEDS = (
     "arm", "leave", "aside", "confirm", "knob", "clock", "north", "chain_open", "chain_close",
     "pot_lift", "pot_set", "cover", "uncover", "link_leave", "link_aside", "link_heat",
     "link_watts", "link_pot", "link_clear", "home", "bump", "stir", "lid_on", "lid_off", "add_water",
-    "add_food", "serve", "box",
+    "add_food", "serve", "box", "season",
 )
 _NEEDS_VALUE = {"knob": (0.0, 100.0, "percent"), "link_heat": (0.0, 100.0, "percent"),
                 "link_watts": (0.0, 20000.0, "W"), "link_pot": (0.0, 120.0, "degC"),
+                "season": (-60.0, 60.0, "degrees of the hand axis"),
                 "bump": (-90.0, 90.0, "degrees"), "add_water": (0.01, 20.0, "kg"),
                 "add_food": (0.01, 20.0, "kg"), "serve": (1.0, 100.0, "percent")}
 _MAY_HAVE_VALUE = {"clock": (-86400.0, 86400.0, "seconds of error"),

@@ -107,6 +107,8 @@ class CommonBoard:
 
     def _drive(self, s, n, spare):
         kind = getattr(s, "axis%d_drive" % n)
+        if kind == "hand":
+            return None
         step_pin, dir_pin = self.PINS["step%d" % n], self.PINS["dir%d" % n]
         back = bool(getattr(s, "axis%d_reversed" % n))
         if kind == "stepper":

@@ -74,6 +74,7 @@ class App:
         self.trouble = ""
         self.controller = None
         self.alarmed = False
+        self.season = None  # where axis 2 is set by hand
         self.sun = None
         self.sun_ok = False
         self.telemetry_ms = 0
@@ -126,7 +127,13 @@ class App:
     def _wire(self):
         s = self.s
         drives = self.board.drives(s)
-        geometry = Geometry(s)
+        hand = s.axis2_drive == "hand"
+        if hand:
+            from . import season
+
+            geometry = season.HandGeometry(s)
+        else:
+            geometry = Geometry(s)
         axes = (axis_of(drives[0], 1, s), axis_of(drives[1], 2, s))
         self.mount = Mount(axes, geometry)
         self.north_deg = s.mount_north_deg
@@ -141,18 +148,20 @@ class App:
         parts.tracker = Tracker(s, self.sun, self.mount, self.heating.aims)
         parts.dial = Dial(int(s.heat_least_percent * 10), Regulator(s), self.sensors.contents)
         parts.locks = self.locks
-        parts.rest = self.rest = Park(s, self.sun, self.mount)
+        parts.rest = self.rest = (season.HandPark if hand else Park)(s, self.sun, self.mount)
         parts.conditions = self.conditions
         self.controller = Controller(s, parts, self.emit)
         self.whereabouts = Whereabouts(s, self.mount)
-        self._set_park()
+        if hand:
+            self.season = season.Season(self)
+        self.set_park()
         self.watch = Watch(self.board, s, self.locks, self.mount)
         self.watch.around.set_here(self.daily.lean)
         self.place = Place(self.board.rtc)
         self.boots = Boots(self.board.rtc, self.clock.day * 1440 + self.clock.ms // 60_000)
         self._recall()
 
-    def _set_park(self):
+    def set_park(self):
         """The resting places in axis angles; the next sight of sun and clock chooses among them."""
         if not self.rest.place():
             self.trouble = "park: the pole is outside the travel limits"
@@ -182,6 +191,8 @@ class App:
             self.conditions.restarted = True
         else:
             a1, a2, flags = got
+            if self.season is not None:  # what the cook confirmed counts
+                a2 = self.mount.axes[1].position_udeg
             self.mount.set_position(a1, a2)
             self.conditions.place_known = True
             c.on_sun = bool(flags & ON_SUN)
@@ -237,7 +248,7 @@ class App:
         self.mount.geometry.set_north_deg(self.north_deg)
         if keep:
             self.emit(_C["saved"], 0, int(self._keep_north()))
-            self._set_park()
+            self.set_park()
 
     def _keep_north(self):
         """North was set: the base stands as it should, and the sun was seen where the clock has it."""
@@ -277,6 +288,8 @@ class App:
             if self.checks.no_power and self.mount.moving:
                 c.power_lost(dt)
             self.watch.judge(dt, self)
+            if self.season is not None:
+                self.season.judge()
             self.locks.tick(dt)
             self._seen |= 2
             c.dial.blind = self.locks.is_tripped(table.INDEX["probe_stuck"])

@@ -461,7 +461,7 @@ class Controller:
                 goal = self.rest.pole
             self._axes[0], self._axes[1] = goal[0], goal[1]
             if aside and self.sun is not None:
-                self.sun.trailing_aim(self._loose_udeg + _ASIDE_MARGIN_UDEG, self._vec)
+                self.rest.aside_aim(self._loose_udeg + _ASIDE_MARGIN_UDEG, self._vec)
                 spare = [0, 0]
                 if self._vec[2] > 0.1 and self.mount.geometry.axes_from_enu(
                         self._vec[0], self._vec[1], self._vec[2], spare):
@@ -633,7 +633,8 @@ class Controller:
                 self._leave_with_one()
                 return
             for axis in (1, 2):
-                self.emit(_C["homed"], axis, self.mount.home_error_udeg(axis) // 1000)
+                if self.mount.axes[axis - 1].homes:
+                    self.emit(_C["homed"], axis, self.mount.home_error_udeg(axis) // 1000)
             self.homing_needed = self.rough = False
             self.cond.place_known = True
             self.cond.doubt = 0

@@ -61,7 +61,8 @@ class FindHome:
         g.near[0], g.near[1] = home
         ok = g.axes_from_enu(sun.e, sun.n, sun.u, pair)
         g.near[0], g.near[1] = keep
-        if not ok or (pair[1] <= home[1]) != bool(flags & 2):
+        lifted = self.mount.axes[1].homes and (pair[1] <= home[1]) != bool(flags & 2)
+        if not ok or lifted:
             return False
         for turn in (0, -_TURN, _TURN):
             a1 = pair[0] + turn

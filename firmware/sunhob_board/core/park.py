@@ -59,6 +59,8 @@ class Park:
     moves_on(): whether to go to `which`.
     """
 
+    words = PLACES
+
     def __init__(self, s, sun, mount):
         self.s = s
         self.sun = sun
@@ -122,6 +124,10 @@ class Park:
     def _take(self, which):
         self.which = which
         self.axes[0], self.axes[1] = self._places[which][:2]
+
+    def aside_aim(self, away_udeg, out):
+        """Fill out with the aim so far behind the sun where hands may be at the pot."""
+        self.sun.trailing_aim(away_udeg, out)
 
     # --- the choice ----------------------------------------------------------------------------------
 

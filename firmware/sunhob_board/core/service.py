@@ -10,7 +10,6 @@ from ..declared import interlocks as table
 from ..declared import modes
 from ..heat import dial
 from ..link.rpc import RpcRefusal
-from .park import PLACES
 
 VERSION = "0.1.0"
 _REFUSED = -32000
@@ -74,8 +73,10 @@ class Service:
             "tripped": [row[0] for i, row in enumerate(table.ROWS) if a.locks.is_tripped(i)],
             "bad_lines": a.rpc.bad_lines, "worst_tick_ms": a.worst_ms, "north_deg": a.north_deg,
             "north_age_h": self._north_age_h(),
-            "park": PLACES[c.rest.which], "rest_deg": c.rest.rest_udeg // 100_000 / 10,
+            "park": c.rest.words[c.rest.which], "rest_deg": c.rest.rest_udeg // 100_000 / 10,
         })
+        if a.season is not None:
+            out.update(a.season.told())
         return out
 
     def _north_age_h(self):
@@ -138,7 +139,9 @@ class Service:
             return self._set_time(params)
         if what == "north":
             return self._set_north()
-        raise RpcRefusal(-32602, "what: '%s' is not time or north" % what)
+        if what == "season" and self.app.season is not None:
+            return self.app.season.asked(params)
+        raise RpcRefusal(-32602, "what: '%s' is not of this dish" % what)
 
     def _set_time(self, params):
         a = self.app

@@ -40,6 +40,7 @@ EVENTS = (
     ("walks_off", "minutes until the pot is clear of the light",
      "minutes until the surroundings are; -1 not within a day"),
     ("comes_back", "minutes until the sun is back on the pot; -1 not within a day", ""),
+    ("season_set", "reading of the hand axis [mdeg]", "by how much the sun's season is past it [mdeg]"),
 )
 
 CODES = {}

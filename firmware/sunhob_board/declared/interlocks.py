@@ -200,6 +200,13 @@ ROWS = (
     ("button_stuck", 0, 5, BAR, False,
      "A button is held down all the time.", "It does not count as a cook being there, and bars the sun.",
      "Free the button, or mend its switch."),
+    # Only where the season is set by hand. It holds the lag whatever the season: hour angle alone guards.
+    ("season_due", 0, 0, TELL, False,
+     "The season wants setting: the hand axis is off the sun by more than its band.", "Nothing.",
+     "Park and cover the dish, turn the hand axis to the angle told, confirm it: sunhob dish set season."),
+    ("season_off", 0, 0, LEAVE, False,
+     "The season was never set, or is a day's run past its band.", "It left the sun, or stays parked.",
+     "Cover the dish, turn the hand axis to the angle told, and confirm it: sunhob dish set season."),
 )
 
 # Rows after which the count of the axes is not to be believed: it leaves by it, then looks for home.

@@ -30,11 +30,12 @@ METHODS = (
         ("covered", "bool", 0, 1, "true: the dish is covered", True),
     ), "who stands at the covered dish", "Turn one axis by hand; it stops after hold_ms unless asked again."),
     ("set", (
-        ("what", "choice", ("time", "north"), 0, "time or north", True),
+        ("what", "choice", ("time", "north", "season"), 0, "time, north or season", True),
         ("day", "int", 0, 36524, "days since 2000-01-01 UTC", False),
         ("ms", "int", 0, 86399999, "ms of the day UTC", False),
+        ("angle_deg", "number", -60, 60, "deg on the scale of the hand axis", False),
     ), "anyone, while parked; north while moved by hand",
-     "Set the clock, or take the present sight of the sun as the true one."),
+     "Set the clock, take the present sight of the sun as the true one, or confirm the season set by hand."),
     ("log", (
         ("from", "int", 0, 999999999, "record number", True),
         ("count", "int", 1, 16, "records", True),

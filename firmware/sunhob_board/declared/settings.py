@@ -76,8 +76,9 @@ def _axis(name, low, high, home, speed, accel, approach):
          "Side it ends a move from: -1, 1; 0 if weight keeps it there.", True),
         (name + ".reversed", "bool", False, None, None, "",
          "Whether the motor turns the other way round.", True),
-        (name + ".drive", "choice", "stepper", ("stepper", "motor", "actuator"), None, "",
-         "What turns it: a stepper; a DC motor or a linear actuator with pulses.", True),
+        (name + ".drive", "choice", "stepper", ("stepper", "motor", "actuator", "hand"), None, "",
+         "What turns it: a stepper; a DC motor or a linear actuator with pulses; or a hand, every few days, "
+         "axis 2 of a polar mount.", True),
         (name + ".pulses_per_turn", "float", 7200.0, 36.0, 400000.0, "1",
          "Pulses of a DC motor's sensor in a whole turn of the axis.", True),
         (name + ".pulses_per_mm", "float", 1.0, 0.1, 100.0, "1/mm",
@@ -100,6 +101,8 @@ def _axis(name, low, high, home, speed, accel, approach):
 _TAIL = (
     ("tracking.deadband_deg", "float", 0.08, 0.01, 2.0, "deg",
      "How far the sun may run ahead before a step.", True),
+    ("tracking.season_band_deg", "float", 0.4, 0.1, 0.5, "deg",
+     "With the season set by hand: off by more than this, it asks to be set.", True),
     ("heat.least_percent", "float", 40.0, 5.0, 100.0, "percent", "Least heat the dial goes down to.", True),
     ("heat.moves_per_hour", "int", 40, 6, 60, "1/h",
      "Most changes of heat an hour while it holds a pot temperature.", True),

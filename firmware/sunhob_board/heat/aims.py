@@ -33,7 +33,8 @@ class Aims:
         self._in_use = -1
         self._used = 0  # index in ANGLES_DEG
         self._trying = -1
-        self._scores = [_OUT] * len(ANGLES_DEG)
+        self._angles = ANGLES_DEG[:1] if s.axis2_drive == "hand" else ANGLES_DEG
+        self._scores = [_OUT] * len(self._angles)
         self._vec = [0.0, 0.0, 0.0]
         self._axes = [0, 0]
         self._here = Attitude()
@@ -83,20 +84,20 @@ class Aims:
             return
         if not spare.step():
             return
-        index = ANGLES_DEG.index(spare.angle_deg)
+        index = self._angles.index(spare.angle_deg)
         self._scores[index] = self._score(spare, permille)
         if index == self._used:
             self._in_use = 1 - self._in_use if self._in_use >= 0 else 0
             spare = self._pair[1 - self._in_use]
         self._trying += 1
-        if self._trying >= len(ANGLES_DEG) or self.lag_udeg(permille) < _SAME_UDEG:
+        if self._trying >= len(self._angles) or self.lag_udeg(permille) < _SAME_UDEG:
             self._choose(permille)
             self._trying = 0
         spare.start(self.sun, self._order(self._trying))
 
     def _order(self, i):
         """The trail in use first, so that it is the freshest."""
-        return ANGLES_DEG[(self._used + i) % len(ANGLES_DEG)]
+        return self._angles[(self._used + i) % len(self._angles)]
 
     def _score(self, trail, permille):
         """Stray light of an aim, or _OUT where the mount or the sun forbids it."""
@@ -116,7 +117,7 @@ class Aims:
         """Take the best trail; it comes into use when it has been looked at afresh."""
         best, least = 0, _OUT
         if self.lag_udeg(permille) >= _SAME_UDEG:
-            for i in range(len(ANGLES_DEG)):
+            for i in range(len(self._angles)):
                 score = self._scores[i] + (_PATH_WINS if i else 0) - (_CHANGE if i == self._used else 0)
                 if self._scores[i] < _OUT and score < least:
                     best, least = i, score

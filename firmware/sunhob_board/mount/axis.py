@@ -20,6 +20,10 @@ def axis_of(drive, n, s):
     kind = getattr(s, "axis%d_drive" % n)
     if kind == "stepper":
         return Axis(drive, n, s)
+    if kind == "hand":
+        from .hand_axis import HandAxis
+
+        return HandAxis()
     from .pulse_axis import PulseAxis
 
     return PulseAxis(drive, n, s)

@@ -49,13 +49,15 @@ def drive_findings(cooker: Any) -> list[Finding]:
     working = torque.torques(cooker, build.working_wind_m_s * gust)
     survival = torque.torques(cooker, build.survival_wind_m_s * gust)
     for axis in (1, 2):
+        by_hand = getattr(cooker, f"axis{axis}").drive == "hand"
         needed = MARGIN * float(working.total(axis).max())
-        found.append(_at_least(
-            f"axis {axis}: torque to turn in the working wind, {MARGIN:g} times over", needed,
-            gears.turning_n_m(build, axis), "N m",
-            f"raise build.gear{axis}_ratio (and steps_per_turn with it), take a stronger motor, balance the "
-            "dish better, or work in less wind",
-        ))
+        if not by_hand:
+            found.append(_at_least(
+                f"axis {axis}: torque to turn in the working wind, {MARGIN:g} times over", needed,
+                gears.turning_n_m(build, axis), "N m",
+                f"raise build.gear{axis}_ratio (and steps_per_turn with it), take a stronger motor, balance "
+                "the dish better, or work in less wind",
+            ))
         found.append(_at_least(
             f"axis {axis}: torque to stand parked in the survival wind", float(survival.total(axis).max()),
             getattr(build, f"gear{axis}_stands_n_m"), "N m",
@@ -110,6 +112,8 @@ def fineness_findings(cooker: Any, steep_per_deg: float) -> list[Finding]:
             words = "heat that its play costs (weight takes it up)"
         found.append(_at_most(f"axis {axis}: {words}", 100.0 * _HEAT_LOSS_AIM, 100.0 * play * steep_per_deg,
                               "% of full heat", f"less play in axis {axis}, or a preload"))
+        if one.drive == "hand":
+            continue
         step = 360.0 / one.steps_per_turn
         found.append(_at_most(f"axis {axis}: one step of the motor", cooker.tracking.deadband_deg / 4.0, step,
                               "deg", f"more steps a turn of axis {axis}"))
@@ -141,6 +145,8 @@ def size(cooker: Any, leave: Any, steep_per_deg: float) -> dict[str, Any]:
     drives = []
     for axis in (1, 2):
         one = getattr(cooker, f"axis{axis}")
+        if one.drive == "hand":
+            continue
         total = working.total(axis)
         has = gears.turning_n_m(build, axis)
         drives.append({

@@ -44,9 +44,9 @@ def day_motion(cooker: Any) -> dict[str, float]:
     """Seconds a day that motors turn while following for 8 h, and while leaving and coming back."""
     band = cooker.tracking.deadband_deg
     moves = 8.0 * 15.041 / band
-    step = max(move_s(band * share, getattr(cooker, name).speed_deg_s, getattr(cooker, name).accel_deg_s2)
-               for name, share in (("axis1", 1.5), ("axis2", 1.0)))
-    swing = sum(move_s(100.0, getattr(cooker, n).speed_deg_s, getattr(cooker, n).accel_deg_s2)
-                for n in ("axis1", "axis2"))
+    driven = [(getattr(cooker, name), share) for name, share in (("axis1", 1.5), ("axis2", 1.0))]
+    driven = [(one, share) for one, share in driven if one.drive != "hand"]
+    step = max(move_s(band * share, one.speed_deg_s, one.accel_deg_s2) for one, share in driven)
+    swing = sum(move_s(100.0, one.speed_deg_s, one.accel_deg_s2) for one, _ in driven)
     trips = 2.0 * cooker.supply.leaves_a_day
     return {"moves": moves, "following_s": 2.0 * moves * step, "trips_s": trips * swing}
