@@ -41,7 +41,8 @@ class Plant(Protocol):
 class VirtualBoard:
     """One board: flash, clock chip and time stay over restarts, everything else is new with each.
 
-    devices: by I2C address; spi_devices: by the pin that selects them.
+    devices: by I2C address; spi_devices: by the pin that selects them. A read tells the state of the moment
+    and changes none; what time brings about in a device it does in its settle(now_us), where it has one.
     queues: state machine -> PioQueue. A plant with a method attach(board) gets the board at once and
     reads board.queues[...].steps_done(us), board.queues[...].level(us).
     """
@@ -58,6 +59,7 @@ class VirtualBoard:
         self.plant = plant
         self.devices = devices if devices is not None else {}
         self.spi_devices = spi_devices if spi_devices is not None else {}
+        self._settling = [one.settle for one in self.devices.values() if hasattr(one, "settle")]
         self.flash_store = flash or FlashStore()
         self.on_uart = on_uart or (lambda port, data: None)
         self.first_ticks_ms = first_ticks_ms & _MASK
@@ -134,6 +136,8 @@ class VirtualBoard:
         if to > now:
             self.plant.advance(to)
             self.now_us = to
+            for settle in self._settling:
+                settle(to)
         if self._watchdog_us is not None and to >= self._watchdog_us:
             raise self._end(BoardReset(CAUSE_WATCHDOG))
         self._sample()
@@ -148,6 +152,11 @@ class VirtualBoard:
         ticks = (self.first_ticks_ms + since // 1000) & _MASK
         return (to - now, ticks, since % 1000, self._pins, self._known, new_adc, self._levels(to), got)
 
+    def answering(self) -> tuple[list[int], int]:
+        """Addresses on the I2C bus where something answers, and the mask of the pins that select a chip."""
+        there = [addr for addr, device in self.devices.items() if not getattr(device, "silent", False)]
+        return there, sum(1 << pin for pin in self.spi_devices)
+
     def i2c_read(self, addr: int, reg: int, n: int) -> bytes | None:
         device = self.devices.get(addr)
         return None if device is None else device.read(reg, n, self.now_us)
@@ -156,12 +165,13 @@ class VirtualBoard:
         device = self.devices.get(addr)
         return device is not None and device.write(reg, data, self.now_us)
 
-    def spi(self, low: int, n: int) -> bytes:
-        """n bytes from the chips whose select pin is low: those of two at once fight, low bits win."""
+    def spi(self, low: int, n: int, ahead: bool = False) -> bytes:
+        """n bytes from the chips whose select pin is low: those of two at once fight, low bits win.
+        ahead: only to be sent along, in case the board asks; once it has, it is read again without."""
         got = b"\xff" * n
         for pin, device in self.spi_devices.items():
             if low >> pin & 1:
-                got = bytes(a & b for a, b in zip(got, device.transfer(n, self.now_us), strict=True))
+                got = bytes(a & b for a, b in zip(got, device.transfer(n, self.now_us, ahead), strict=True))
         return got
 
     def flash(self, op: str, path: str, data: bytes) -> bytes | None:

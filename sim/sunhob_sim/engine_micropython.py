@@ -1,7 +1,7 @@
 """The firmware on MicroPython's WebAssembly build, in a Node process for each boot. Units: bytes, ms.
 
 What runs is the .mpy that would be flashed. The process talks over its pipes: each exchange of the
-stand-in modules is one line there and one back.
+stand-in modules is one line there and one back, and what shims/pipe.py saves by it is told there.
 """
 
 import base64
@@ -15,6 +15,8 @@ from .board_host import BoardReset, VirtualBoard
 from .engine import SHIMS, FirmwareError, compile_mpy, package_mpy
 
 _RUNNER = Path(__file__).with_name("engine_node") / "runner.mjs"
+# Garbage is collected when so much has been taken; the build's own 16 kB are for web pages.
+_COLLECT_BYTES = 256 * 1024
 _BEFORE = """
 import sys, gc, builtins
 if sys.implementation._mpy & 0xff != 6:
@@ -23,6 +25,7 @@ sys.path.insert(0, '/shims')
 sys.path.insert(1, '/board')
 import wire, pipe, flash, os, time, machine, rp2
 builtins.open = flash.open
+gc.threshold(%d)
 wire.start(pipe, %d)
 def collect():
     gc.collect()
@@ -35,6 +38,66 @@ cycle = app.cycle
 """
 
 
+_SPI = -1  # in place of an address
+_SENT_IN_VAIN = 20
+
+
+class _Ahead:
+    """What the firmware reads from the buses again and again, to be sent along before it asks.
+
+    A key is (address or _SPI, register or mask of selected chips, length). It is due when about as much time
+    has gone since it was last read as between the two reads before.
+    """
+
+    def __init__(self, board: VirtualBoard) -> None:
+        self.board = board
+        self._keys: dict[tuple[int, int, int], list[int]] = {}  # read last [us], its interval [us], in vain
+        self._sent: list[tuple[int, int, int]] = []
+        self._told: tuple[list[int], int] | None = None
+
+    def read(self, key: tuple[int, int, int], ahead: bool = False) -> str | None:
+        """What it reads now, in hex; None: nothing answers."""
+        which, where, n = key
+        board = self.board
+        got = board.spi(where, n, ahead) if which == _SPI else board.i2c_read(which, where, n)
+        return None if got is None else got.hex()
+
+    def asked(self, key: tuple[int, int, int]) -> None:
+        """The firmware has read this."""
+        now = self.board.now_us
+        kept = self._keys.get(key)
+        if kept is None:
+            self._keys[key] = [now, 0, 0]
+        elif now > kept[0]:
+            kept[:] = [now, now - kept[0], 0]
+
+    def used(self, bits: int) -> None:
+        """Bit k: the k-th of what was sent along was read."""
+        for k, key in enumerate(self._sent):
+            if bits >> k & 1:
+                self.asked(key)
+                if key[0] == _SPI:
+                    self.read(key)
+
+    def give(self) -> list[Any]:
+        """To be added to an answer: what is due, and who answers where that has changed."""
+        now, out = self.board.now_us, []
+        self._sent = []
+        for key, kept in list(self._keys.items()):
+            if now > kept[0] and 5 * (now - kept[0]) >= 4 * kept[1]:
+                kept[2] += 1
+                if kept[2] > _SENT_IN_VAIN:
+                    del self._keys[key]
+                    continue
+                self._sent.append(key)
+                out += [*key, self.read(key, ahead=True)]
+        told = self.board.answering()
+        if told == self._told:
+            return [out] if out else []
+        self._told = told
+        return [out, told]
+
+
 class MicroPythonEngine:
     """See engine.Engine. code_heap_bytes: what loading the firmware's modules takes [bytes]."""
 
@@ -44,6 +107,8 @@ class MicroPythonEngine:
         self._process: subprocess.Popen[bytes] | None = None
         self.board = board
         self.folder = folder
+        self._ahead = _Ahead(board)
+        self._next = b""  # what the interpreter has asked already
         self.worst_cycle_ms = 0.0
         self.resets: list[tuple[int, int]] = []
         self._node, self._wasm = wasm_home.ensure()
@@ -72,10 +137,11 @@ class MicroPythonEngine:
     def _boot(self, cause: int) -> None:
         self.close()
         self.board.power_on(cause)
+        self._ahead = _Ahead(self.board)
         first = {
             "module": (self._wasm / "micropython.mjs").as_uri(),
             "files": self._all_files(),
-            "before": _BEFORE % cause,
+            "before": _BEFORE % (_COLLECT_BYTES, cause),
             "load": "\n".join(self._imports()),
             "start": _START % self.folder.name,
         }
@@ -119,6 +185,7 @@ class MicroPythonEngine:
     def close(self) -> None:
         """End the interpreter; the board stays."""
         process, self._process = self._process, None
+        self._next = b""
         if process is not None:
             process.kill()
             process.wait()
@@ -139,12 +206,14 @@ class MicroPythonEngine:
                 write(line.encode() + b"\n")
                 flush()
             while True:
-                got = read()
+                got, self._next = self._next or read(), b""
                 if got[:1] == b"[":
-                    write(json.dumps(self._serve(json.loads(got))).encode() + b"\n")
+                    write(json.dumps(self._serve(json.loads(got)), separators=(",", ":")).encode() + b"\n")
                     flush()
                 elif got[:2] == b"D ":
-                    return got[2:].decode()
+                    told, _, self._next = got[2:].partition(b"\t")
+                    self._next = self._next.lstrip()
+                    return told.decode()
                 elif got[:2] == b"E ":
                     raise FirmwareError(json.loads(got[2:]))
                 else:
@@ -156,23 +225,32 @@ class MicroPythonEngine:
     def _serve(self, call: list[Any]) -> Any:
         kind = call[0]
         if isinstance(kind, int):
-            out = call[1]
-            for i in range(0, len(out), 3):
-                if out[i] == 6:
-                    out[i + 2] = bytes.fromhex(out[i + 2])
-            reply = self.board.exchange(kind, out)
-            if reply[7]:
-                return [*reply[:7], [(port, data.hex()) for port, data in reply[7]]]
-            return reply
-        if kind == "r":
-            got = self.board.i2c_read(*call[1:])
-        elif kind == "w":
+            return self._exchange(kind, *call[1:])
+        if len(call) > 4:
+            self._write(call[4])
+        if kind == "w":
             return self.board.i2c_write(call[1], call[2], bytes.fromhex(call[3]))
-        elif kind == "s":
-            got = self.board.spi(call[1], call[2])
-        else:
+        if kind == "f":
             got = self.board.flash(call[1], call[2], bytes.fromhex(call[3]))
-        return None if got is None else got.hex()
+            return None if got is None else got.hex()
+        key = (call[1], call[2], call[3])
+        self._ahead.asked(key)
+        return self._ahead.read(key)
+
+    def _exchange(self, wait_us: int, out: list[Any], posted: list[Any], used: int) -> list[Any]:
+        self._write(posted)
+        self._ahead.used(used)
+        for i in range(0, len(out), 3):
+            if out[i] == 6:
+                out[i + 2] = bytes.fromhex(out[i + 2])
+        reply = [*self.board.exchange(wait_us, out), *self._ahead.give()]
+        if reply[7]:
+            reply[7] = [(port, data.hex()) for port, data in reply[7]]
+        return reply
+
+    def _write(self, posted: list[Any]) -> None:
+        for i in range(0, len(posted), 3):
+            self.board.i2c_write(posted[i], posted[i + 1], bytes.fromhex(posted[i + 2]))
 
 
 def _shut(pipe: IO[bytes] | None) -> None:

@@ -24,8 +24,8 @@ class FlashStore:
 
     def call(self, op: str, path: str, data: bytes) -> bytes | None:
         """One operation of the firmware; None: there is no such file, or no room to write."""
-        if op == "read":
-            return self.files.get(path)
+        if op in ("read", "size", "part"):
+            return self._read(op, self.files.get(path), data)
         if op == "list":
             names = [p[len(path) :] for p in sorted(self.files) if p.startswith(path)]
             return "\n".join(n for n in names if "/" not in n).encode()
@@ -48,6 +48,16 @@ class FlashStore:
         elif op == "remove":
             del self.files[path]
         return b""
+
+    @staticmethod
+    def _read(op: str, body: bytes | None, where: bytes) -> bytes | None:
+        """All of a file, its size, or a part of it (`where`: offset and length in text)."""
+        if body is None or op == "read":
+            return body
+        if op == "size":
+            return b"%d" % len(body)
+        at, n = map(int, where.split())
+        return body[at : at + n]
 
     def _step(self) -> None:
         if self.cut_at is not None and self.steps >= self.cut_at:

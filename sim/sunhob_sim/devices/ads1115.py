@@ -31,7 +31,7 @@ class ADS1115:
         """n bytes of the 16-bit register `reg`, over and over as the chip does; None: no answer."""
         if self.silent or reg > 3:
             return None
-        self._finish(now_us)
+        self.settle(now_us)
         if reg == 0:
             word = self._conversion
         elif reg == 1:
@@ -44,7 +44,7 @@ class ADS1115:
         """A 16-bit word; a config word with the top bit set starts a conversion if none runs."""
         if self.silent or len(data) < 2:
             return not self.silent
-        self._finish(now_us)
+        self.settle(now_us)
         word = int.from_bytes(data[:2], "big")
         if reg == 1:
             self._config = word
@@ -54,7 +54,8 @@ class ADS1115:
             self._thresholds[reg] = word
         return True
 
-    def _finish(self, now_us: int) -> None:
+    def settle(self, now_us: int) -> None:
+        """Time has come so far: a conversion that is done takes its value."""
         if self._done_us is None or now_us < self._done_us:
             return
         mux = self._config >> 12 & 7

@@ -6,10 +6,10 @@ sep = "/"
 
 
 def _has(path):
-    got = wire.host.flash("read", path, b"")
+    got = wire.host.flash("size", path, b"")
     if got is None:
         raise OSError(2)
-    return len(got)
+    return int(got)
 
 
 def listdir(path="/"):
