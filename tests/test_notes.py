@@ -8,9 +8,12 @@ import pytest
 from sunhob.cli import make_app
 from sunhob.errors import UserError
 from sunhob.notes import __main__ as notes
-from sunhob.notes import boards, figures, wiring
+from sunhob.notes import boards, figures, pulse_drives, wiring
 from sunhob.settings import load_cooker
+from sunhob.sizing import gears
+from sunhob.sizing.rows import BUILD_ROWS
 from sunhob_board.declared import interlocks
+from sunhob_board.declared.settings import SETTINGS
 from typer.main import get_command
 
 ROOT = Path(__file__).resolve().parents[1]
@@ -61,6 +64,42 @@ def test_a_pin_nobody_described_is_told():
 def test_every_interlock_has_its_row():
     for row in interlocks.ROWS:
         assert f"| `{row[0]}` |" in MADE["fault_finding.md"] and row[7] in MADE["fault_finding.md"]
+
+
+def test_pulse_lines_are_given_out_as_the_board_does():
+    spared = boards.constants(boards.FIRMWARE / "boards/common.py")["SPARED"]
+    one = boards.BoardPins("pico", "A board", {"lamp_armed": 9, "adc_knob": 28, "step1": 2}, {})
+    own = boards.BoardPins("other", "Another", {"pulse1": 34, "step1": 2}, {})
+    rows = pulse_drives.pulse_wiring([one, own]).splitlines()[-2:]
+    assert spared == ("lamp_armed", "adc_knob")
+    assert rows[0].startswith("| A board | GPIO 9 (`lamp_armed`) | GPIO 28 (`adc_knob`) | from 1 line on: ")
+    assert rows[1] == "| Another | GPIO 34 (`pulse1`) | none | nothing |"
+
+
+def test_an_actuator_of_the_parts_list_could_be_built():
+    axis = load_cooker().axis2.model_copy(update=pulse_drives.EXAMPLE)
+    rod = gears.actuator(axis, 100.0)
+    assert rod["shortest_m"] > 1.3 * rod["stroke_m"] and not rod["passes_dead_point"]
+    assert f"stroke {1000 * rod['stroke_m']:.0f} mm" in MADE["parts.md"]
+
+
+@pytest.mark.parametrize("path", [*PAGES, ROOT / "README.md"], ids=lambda p: p.name)
+def test_settings_named_in_the_notes_exist(path):
+    known = {row[0] for row in (*SETTINGS, *BUILD_ROWS)}
+    groups = {key.split(".")[0] for key in known}
+    for key in re.findall(r"`([a-z0-9]+\.[a-z0-9_]+)(?:`| =)", path.read_text(encoding="utf-8")):
+        if key.split(".")[0] in groups:
+            assert key in known, f"{path.name}: {key}"
+
+
+@pytest.mark.parametrize("path", PAGES, ids=lambda p: p.name)
+def test_messages_named_in_the_notes_exist(path):
+    """Words with an underscore in code type are rows of interlocks, keys, pins or settings."""
+    known = {row[0] for row in interlocks.ROWS} | set(wiring.PARTS)
+    known |= {row[0].split(".")[1] for row in (*SETTINGS, *BUILD_ROWS)}
+    known |= {"beam_w_m2", "open_w_m2", "bad_lines", "heat_asked", "axis1_deg", "axis2_deg"}  # of the status
+    for word in re.findall(r"`([a-z0-9]+_[a-z0-9_]+)`", path.read_text(encoding="utf-8")):
+        assert word in known, f"{path.name}: {word}"
 
 
 def anchors_and_links(path):

@@ -14,9 +14,11 @@ from sunhob.settings import load_cooker
 
 from . import figures
 from .boards import boards
+from .draw_actuator import triangle
 from .draw_light import light
 from .draw_mount import mount
 from .draw_park import park
+from .draw_sensors import sensors
 from .draw_wiring import wiring
 from .faults import faults_page
 from .interlocks_page import interlocks_page
@@ -38,6 +40,8 @@ def pages(folder: Path) -> dict[str, str]:
         "mount.svg": mount(cooker),
         "light.svg": light(cooker, kept),
         "park.svg": park(cooker),
+        "actuator.svg": triangle(cooker),
+        "sensors.svg": sensors(cooker),
         "wiring.svg": wiring(next(one for one in boards() if one.name == "pico")),
     }
 

@@ -45,9 +45,9 @@ def park(cooker: Any) -> str:
     out += [
         svg.arc(_AT, 175, latitude, summer, svg.RED, 2, "b"),
         svg.text(
-            *_shift(svg.polar(_AT, 185, latitude + gap / 2), 8, -6),
-            f"{gap:.1f} deg, never less",
-            "start",
+            *_shift(svg.polar(_AT, 115, latitude + gap / 2), 0, -6),
+            f"{gap:.1f} deg,\nnever less",
+            "middle",
             14,
             svg.RED,
         ),
@@ -69,8 +69,8 @@ def park(cooker: Any) -> str:
             True,
         ),
         svg.text(
-            130,
-            330,
+            20,
+            345,
             f"In summer, where it is clearer:\nthe horizon, due {equator}",
             "start",
             14,

@@ -7,6 +7,9 @@ from typing import Any
 from sunhob.leave_times import leave_times
 from sunhob.sizing.judge import size
 
+from .added import added_parts
+from .pulse_drives import pulse_parts
+
 HEAD = """# Parts by rating
 
 This page is made by `make notes` from `sunhob size`, for the built-in invented dish: {diameter:g} m wide,
@@ -31,7 +34,8 @@ def parts_page(cooker: Any, steep_per_deg: float) -> str:
         gust=found["gust_m_s"],
     )
     rows = [*_drive_rows(cooker, found), *_supply_rows(supply, found), *_RATED]
-    return head + "\n".join(f"| {a} | {b} | {c} |" for a, b, c in rows) + "\n" + _tail(found)
+    table = head + "\n".join(f"| {a} | {b} | {c} |" for a, b, c in rows) + "\n"
+    return table + _tail(found) + pulse_parts(cooker, found["drives"][1]["torque_needed_n_m"]) + added_parts()
 
 
 def _drive_rows(cooker: Any, found: dict[str, Any]) -> list[tuple[str, str, str]]:

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from .added import LIGHT_WIRING
 from .boards import FIRMWARE, BoardPins, addresses, boards, constants, levels
+from .pulse_drives import pulse_wiring
 
 # what a pin carries: (group, where the wire goes, what to mind)
 PARTS = {
@@ -95,7 +97,7 @@ fire: put the fuse in last. Work on mains belongs to a licensed person; nothing 
 def wiring_page() -> str:
     """The whole page."""
     baud = constants(FIRMWARE / "boards" / "common.py")["BAUD"]
-    parts = [HEAD, _bus()]
+    parts = [HEAD, _bus(), LIGHT_WIRING, pulse_wiring(boards())]
     parts += [_board(one, baud) for one in boards()]
     return "\n".join(parts)
 

@@ -1,0 +1,88 @@
+"""The sensors that may be added: what each gives, its rating and place. Units in the words.
+
+Addresses are those of the drivers. Circuits: common practice, no source.
+"""
+
+from __future__ import annotations
+
+from .boards import addresses
+
+# part, its rating, driver whose converter or chip it is, setting that says it is there, what it finds
+ADDED = (
+    (
+        "sun-direction sensor",
+        "5 photodiodes with flat windows on the base: two pairs that lean 30 deg from the upright, east "
+        "against "
+        "west and north against south, and one that looks up; a converter of 16 bits (registers of the "
+        "ADS1115)",
+        "sun_ads1115", "sensor.sun",
+        "a wrong clock or north, a base knocked round; it must agree before the day's first return",
+    ),
+    (
+        "supply divider",
+        "two resistors of 1 %, 47 kOhm over 10 kOhm for 12 V (5.7 to 1), 100 nF beside the lower one",
+        "sun_ads1115", "sensor.supply_ratio", "a low battery, while there is charge for one leave",
+    ),
+    (
+        "anemometer",
+        "cups with a contact or Hall switch, bearings for outdoors; a counter chip (registers of the "
+        "PCF8583)",
+        "wind_pcf8583", "sensor.wind_hz_per_m_s", "gusts",
+    ),
+    (
+        "tilt of the base",
+        "accelerometer (registers of the LIS3DH), its z upright, its x to the base's east",
+        "accel_lis3dh base", "sensor.base_tilt", "a base that was moved or sinks since north was set",
+    ),
+    (
+        "encoder of axis 1",
+        "magnetic encoder (registers of the AS5600), its magnet on the very axis within 0.5 mm",
+        "encoder_as5600", "sensor.axis1_encoder", "an axis that slips, stalls or runs away, in a second",
+    ),
+    (
+        "tilt of the dish",
+        "accelerometer (registers of the LIS3DH) on the dish, its x along the dish axis, z up from it; altaz "
+        "mounts only",
+        "accel_lis3dh dish", "sensor.axis2_tilt", "the same for axis 2",
+    ),
+)
+
+_HEAD = """
+## Sensors that may be added
+
+None of them is needed to cook. Each finds a fault that is found late, or never, without it. All are off
+until their setting says that they are there. All hang on the I2C bus. [Where they sit](sensors.svg).
+
+| part | rating | address | setting | what it finds |
+|---|---|---|---|---|
+"""
+
+
+def added_parts() -> str:
+    """The table for the bill of parts."""
+    at = addresses()
+    rows = [f"| {part} | {rating} | 0x{at[driver]:02X} | `{setting}` | {finds} |"
+            for part, rating, driver, setting, finds in ADDED]
+    return _HEAD + "\n".join(rows) + "\n"
+
+
+# Resistors: 1 / I scales the diode so that 1500 W/m2 give 3.3 V, or half of it each way for a pair.
+LIGHT_WIRING = """## Light, supply and wind
+
+Common practice, no source. *I* is the current of a photodiode in 1000 W/m2. Try each in the sun: no reading
+may come above 3.2 V.
+
+- **Tube sensor, open cell**: cathode to 3.3 V, anode to the input; from the input 2.2 V / *I* and, beside
+  it, 100 nF to ground. That is 3.3 V where `sensor.beam_w_m2_full` and `sensor.open_w_m2_full` are 1500.
+- **Pair of the sun-direction sensor**: cathode of the east (north) diode to 3.3 V, anode of the west
+  (south) diode to ground. Their other ends go together to the input, and over 1.1 V / *I* to half of 3.3 V
+  (two resistors of 1 kOhm). The input rises with a sun in the east (north). The diode that looks up is
+  wired as the open cell.
+- **Supply**: 47 kOhm from behind the main fuse to input 3 of the second converter; 10 kOhm and 100 nF from
+  there to ground; `sensor.supply_ratio` is 5.7. A fuse of 0.5 A where it is tapped.
+- **Anemometer**: its contact between the counter's input (OSCI) and ground; 10 kOhm to 3.3 V, 100 nF to
+  ground.
+- **Address pins**: second converter to 3.3 V (0x49), accelerometer of the dish to 3.3 V (0x19), of the base
+  to ground (0x18), counter to ground (0x50).
+- A chip outside the box: bus wires under 1 m in all, twisted with ground, 100 nF at the chip.
+"""
