@@ -76,9 +76,12 @@ _OF_DRIVE: dict[str, tuple[str, ...]] = {
     "stepper": ("drivers/stepper_pio",), "motor": _PULSES, "actuator": _PULSES,
     "hand": ("mount/hand_axis", "core/hand_park", "core/season"),
 }
+# what only a board with a display loads
+_OF_DISPLAY = ("core/page", "drivers/oled_ssd1306")
 
 
-def unused_modules(kinds: Iterable[str]) -> set[str]:
+def unused_modules(kinds: Iterable[str], display: bool = False) -> set[str]:
     """Modules ('mount/pulse_axis') that a board whose axes have these kinds of drive never loads."""
     used = {name for kind in kinds for name in _OF_DRIVE[kind]}
-    return {name for names in _OF_DRIVE.values() for name in names} - used
+    every = {name for names in _OF_DRIVE.values() for name in names} | set(_OF_DISPLAY)
+    return every - used - set(_OF_DISPLAY if display else ())

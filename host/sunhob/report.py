@@ -9,7 +9,7 @@ import itertools
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
-from .report_plots import NEEDS_POT, PLOTS
+from .report_plots import NEEDS_POT, PLOTS, plot_page
 from .report_story import boils_s, cooked_s, held_spans, pot_c, timeline
 from .run_result import RunResult
 
@@ -117,6 +117,9 @@ def pictures(result: RunResult, folder: Path) -> list[Path]:
         path = folder / f"{result.scenario}_{name}.png"
         draw(result, path)
         made.append(path)
+    if result.page:
+        made.append(folder / f"{result.scenario}_page.png")
+        plot_page(result.display, made[-1])
     return made
 
 

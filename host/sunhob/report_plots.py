@@ -15,6 +15,7 @@ import matplotlib.pyplot as plt
 import numpy as np
 from sunhob_board.declared import modes
 
+from .plot_file import save_png
 from .report_story import pot_events
 from .run_result import RunResult
 
@@ -164,3 +165,12 @@ def modes_strip(result: RunResult, path: Path) -> None:
 
 PLOTS = {"pot": pot, "heat": heat, "modes": modes_strip, "pointing": pointing, "sky": sky_path}
 NEEDS_POT = {"pot"}
+
+
+def plot_page(dots: np.ndarray, path: Path) -> None:
+    """The display's dots (rows x columns of bool) as lit dots on dark, to a PNG."""
+    figure = plt.figure(figsize=(dots.shape[1] / 20.0, dots.shape[0] / 20.0), facecolor="black")
+    axes = figure.add_axes((0.02, 0.04, 0.96, 0.92))
+    axes.imshow(dots, cmap="gray", interpolation="nearest", vmin=0, vmax=1)
+    axes.set_axis_off()
+    save_png(figure, path)

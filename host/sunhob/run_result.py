@@ -75,6 +75,8 @@ class RunResult:
     by_hand: dict[str, float] = field(default_factory=dict)
     notes: list[str] = field(default_factory=list)
     pot: dict[str, Any] = field(default_factory=dict)  # the pot at the end; units in the keys
+    display: np.ndarray = field(default_factory=_none)  # dots of the cook's page at the end, top left first
+    page: list[str] = field(default_factory=list)  # its rows, read back from the dots
 
     @property
     def events_sha256(self) -> str:
@@ -105,7 +107,7 @@ class RunResult:
             "events": self.events, "events_sha256": self.events_sha256,
             "energy_j": self.energy_j, "motor_j": self.motor_j, "motor_s": self.motor_s,
             "heat": self.heat, "firmware": self.firmware, "by_hand": self.by_hand,
-            "actions": self.actions, "notes": self.notes, "pot": self.pot,
+            "actions": self.actions, "notes": self.notes, "pot": self.pot, "page": self.page,
             "pot_series": self.pot_series(),
         }
 

@@ -14,6 +14,7 @@ from functools import partial
 from typing import Any
 
 import numpy as np
+from sunhob import display_words
 from sunhob.code_list import NAME, code_list
 from sunhob.heat_table import build_heat_table
 from sunhob.report_story import words_of
@@ -30,10 +31,11 @@ from .bench_figures import finish
 from .bench_sky import sky_of
 from .board_host import VirtualBoard
 from .cook import Cook
-from .devices import ads1115, ds3232
+from .devices import ads1115, ds3232, ssd1306
 from .devices.ads1115 import ADS1115
 from .devices.ds3232 import DS3232, RAM
 from .devices.max31855 import MAX31855
+from .devices.ssd1306 import SSD1306
 from .engine import firmware_dir, make_engine, package_mpy
 from .faults.plan import planned_of
 from .faults.tray import Tray
@@ -158,8 +160,10 @@ def flash_of(cooker: Cooker, start: datetime, table_days: int = 700) -> FlashSto
     tail = struct.pack("<HH", 1, len(body)) + body
     settings = struct.pack("<I", zlib.crc32(tail)) + tail
     program = package_mpy(firmware_dir("sunhob_board"))
+    words = {f"/data/{display_words.NAME}": display_words.words_file()} if cooker.cook.display else {}
     return FlashStore({"/data/settings.a": settings, "/data/sun.tab": table_of(start, table_days),
-                       "/data/heat.tab": build_heat_table(cooker), f"/data/{NAME}": code_list(program),
+                       "/data/heat.tab": build_heat_table(cooker), **words,
+                       f"/data/{NAME}": code_list(program),
                        **{CODE + path: body for path, body in program.items()}})
 
 
@@ -187,8 +191,12 @@ class Bench:
         self.reference = 1.0  # what the light converter's own reference makes of a volt
         self.light = ADS1115(self._light_volts, noise_steps=1)
         self.probes = [MAX31855(partial(self._probe_c, k), seed=scenario.seed + k) for k in (0, 1)]
+        self.display = SSD1306(scenario.seed) if self.cooker.cook.display else None
+        on_bus = {ds3232.ADDRESS: clock_of(scenario), ads1115.ADDRESS: self.light}
+        if self.display is not None:
+            on_bus[ssd1306.ADDRESS] = self.display
         self.board = VirtualBoard(
-            self.bridge, {ds3232.ADDRESS: clock_of(scenario), ads1115.ADDRESS: self.light},
+            self.bridge, on_bus,
             flash_of(self.cooker, scenario.start, scenario.base.table_days), self.uplink,
             spi_devices={pins.SELECT_CONTENTS: self.probes[0], pins.SELECT_UNDERSIDE: self.probes[1]})
         self.uplink.now = lambda: self.board.now_us

@@ -13,6 +13,7 @@ from sunhob_board.heat import dial as heat_dial
 
 from . import pins
 from .by_hand import Day, hand_day
+from .display_text import rows_of
 from .faults.plan import astray_of, halts_of, untrue_of
 from .hob import Hob
 from .hold_band import hold_band
@@ -255,8 +256,16 @@ def finish(bench: Bench) -> RunResult:
                   "resets": _resets(bench), "bad_lines": bench.uplink.bad},
         trace=trace,
         actions=sorted([*bench.cook.done, *bench.tray.told], key=lambda one: one["t_s"]),
-        by_hand=hand, notes=_notes(bench),
+        by_hand=hand, notes=_notes(bench), **_page(bench),
     )
+
+
+def _page(bench: Bench) -> dict[str, Any]:
+    """The cook's page as it stands, where a display is fitted."""
+    if bench.display is None:
+        return {}
+    seen = bench.display.picture()
+    return {"display": seen, "page": rows_of(seen)}
 
 
 def _resets(bench: Bench) -> int:

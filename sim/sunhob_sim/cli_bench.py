@@ -13,6 +13,7 @@ from rich.progress import BarColumn, Progress, TaskID, TextColumn, TimeRemaining
 from rich.table import Table
 from sunhob import report
 from sunhob.errors import UserError
+from sunhob.report_plots import plot_page
 from sunhob.report_story import timeline_text
 from sunhob.run_result import RunResult
 
@@ -84,15 +85,22 @@ def bench_run(
     engine: EngineOption = "micropython",
     as_json: JsonOption = False,
     plot: Annotated[Path | None, typer.Option("--plot", help="write the heat picture to this PNG")] = None,
+    display: Annotated[Path | None, typer.Option(
+        "--display", help="write the cook's page as it stands at the end to this PNG")] = None,
 ) -> None:
     """Run one scenario and judge its hazards from the true state of the plant."""
     _engine(engine)
     _png(plot)
+    _png(display)
     one = scenarios.load(scenario)
+    if display is not None and not scenarios.cooker_of(one).cook.display:
+        raise UserError(f"display {display}: {one.name} has no display; set cook.display = true")
     with _bar(one.name, one.seconds, as_json) as (progressed, traced):
         result = run_scenario(one, engine, progressed, traced)
     if plot is not None:
         report.PLOTS["heat"](result, plot)
+    if display is not None:
+        plot_page(result.display, display)
     if as_json:
         print(json.dumps(_plain(result.as_dict()), allow_nan=False))
     else:
@@ -132,6 +140,9 @@ def _show(result: RunResult) -> None:
     for label, value in report.figures(result):
         table.add_row(label, value)
     console.print(table)
+    if result.page:
+        rows = "\n".join(f"| {row:<16} |" for row in result.page)
+        console.print(f"The cook's page at the end:\n{rows}", markup=False)
     compared = report.comparison(result)
     if compared:
         beside = Table("", "by itself", "by hand",

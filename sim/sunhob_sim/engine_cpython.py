@@ -12,6 +12,7 @@ from pathlib import Path
 from types import CodeType, ModuleType
 from typing import Any, NoReturn
 
+from . import framebuf_stand_in
 from .board_host import BoardReset, VirtualBoard
 from .engine import SHIMS, FirmwareError, package_mpy
 from .single_float import names, rewritten, single_modules
@@ -46,7 +47,9 @@ def _small_modules() -> dict[str, ModuleType]:
         collect=lambda: 0, mem_alloc=lambda: 0, mem_free=lambda: 1 << 18, threshold=lambda n=-1: -1,
         enable=lambda: None, disable=lambda: None,
     )  # fmt: skip
-    return {"micropython": micropython, "gc": gc}
+    framebuf = ModuleType("framebuf")
+    framebuf.__dict__.update(FrameBuffer=framebuf_stand_in.FrameBuffer, MONO_VLSB=framebuf_stand_in.MONO_VLSB)
+    return {"micropython": micropython, "gc": gc, "framebuf": framebuf}
 
 
 class Loader:

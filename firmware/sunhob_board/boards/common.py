@@ -72,7 +72,8 @@ class CommonBoard:
         """The further sensors that the settings say are fitted, all on the bus; None for what is not.
 
         On the bus: converters 0x48 (light) and 0x49 (sun sensor, supply), clock 0x68, accelerometers 0x18
-        (base) and 0x19 (dish), encoder 0x36, the anemometer's counter 0x50. absolute: one for each axis.
+        (base) and 0x19 (dish), encoder 0x36, the anemometer's counter 0x50, display 0x3C. absolute: one for
+        each axis.
         """
         encoder = dish = None
         if s.sensor_sun or s.sensor_supply_ratio > 0:  # a driver that is not wanted takes no memory
@@ -89,6 +90,9 @@ class CommonBoard:
             from ..drivers.encoder_as5600 import Encoder
             encoder = Encoder(self.i2c)
         self.absolute = (encoder, dish)
+        if s.cook_display:
+            from ..drivers.oled_ssd1306 import Oled
+            self.display = Oled(self.i2c)
 
     def _input(self, name, bit, level):
         pin = machine.Pin

