@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from sunhob import cli
 from sunhob.settings import load_cooker
-from sunhob.sizing import gears, motion, supply, torque, wind
+from sunhob.sizing import gears, judge, motion, supply, torque, wind
 
 
 @pytest.mark.parametrize(("altitude_m", "density"), [(0, 1.225), (1750, 1.032), (2500, 0.957)])
@@ -125,6 +125,31 @@ def test_a_strong_wind_falls_short_and_says_what_to_mend(capsys):
 def test_bad_wind_is_one_line(capsys):
     assert cli.run(["size", "--wind", "90"]) == 2
     assert capsys.readouterr().err.splitlines()[-1].startswith("sunhob: --wind = 90")
+
+
+@pytest.mark.parametrize(("change", "step"), [
+    ({"drive": "stepper", "steps_per_turn": 288_000}, 0.00125),
+    ({"drive": "motor", "pulses_per_turn": 7200.0, "channels": 1}, 0.025),  # 14400 edges a turn
+    ({"drive": "motor", "pulses_per_turn": 7200.0, "channels": 2}, 0.0125),
+    # a 0.5 m, b 0.4 m, 30 to 100 deg: 4.965 mm a degree at the coarsest, 2 edges to a millimetre
+    ({"drive": "actuator", "low_deg": -10.0, "high_deg": 60.0, "pulses_per_mm": 1.0}, 0.5 / 4.965),
+])
+def test_what_a_drive_can_tell_apart(change, step):
+    axis = load_cooker().axis2.model_copy(update=change)
+    assert gears.step_deg(axis) == pytest.approx(step, rel=1e-3)
+
+
+@pytest.mark.parametrize(("foot", "good"), [(0.5, False), (1.2, True)])
+def test_an_actuator_that_could_not_be_built_is_told(foot, good):
+    cooker = load_cooker()
+    change = {"drive": "actuator", "foot_m": foot, "pulses_per_mm": 10.0}
+    cooker.axis2 = cooker.axis2.model_copy(update=change)
+    found = {f.name: f for f in judge.fineness_findings(cooker, 0.3)}
+    rod = found["axis 2: length of the actuator drawn in beyond its stroke"]
+    angles = np.radians([38.0, 132.0])  # -2 to 92 deg with 40 deg between foot and head at 0
+    short, long = np.sqrt(foot**2 + 0.16 - 0.8 * foot * np.cos(angles))
+    assert rod.has == pytest.approx(2.0 * short - long, abs=1e-6) and rod.good is good
+    assert "triangle_deg" in rod.mend and found["axis 2: one count of its pulses"].good
 
 
 def test_size_takes_the_actuator_of_the_axis_settings():

@@ -71,12 +71,15 @@ def _show(found: dict[str, Any]) -> None:
             f"{drive['gear_ratio_needed']:.0f}; motor turns {drive['motor_turns_per_s']:.1f} a second; "
             f"{'holds' if drive['holds_without_power'] else 'does not hold'} without power."
         )
-    act = found["actuator2"]
-    if act:
+    for axis in (1, 2):
+        act = found[f"actuator{axis}"]
+        if act is None:
+            continue
         console.print(
-            f"Actuator of axis 2: stroke {1000 * act['stroke_m']:.0f} mm ({1000 * act['shortest_m']:.0f} to "
-            f"{1000 * act['longest_m']:.0f} mm), {act['least_mm_per_deg']:.2f} to "
-            f"{act['most_mm_per_deg']:.2f} mm a degree, greatest force {act['greatest_force_n']:.0f} N."
+            f"Actuator of axis {axis}: stroke {1000 * act['stroke_m']:.0f} mm "
+            f"({1000 * act['shortest_m']:.0f} to {1000 * act['longest_m']:.0f} mm), "
+            f"{act['least_mm_per_deg']:.2f} to {act['most_mm_per_deg']:.2f} mm a degree, "
+            f"greatest force {act['greatest_force_n']:.0f} N."
         )
     e = found["energy"]
     console.print(

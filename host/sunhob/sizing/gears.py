@@ -43,6 +43,21 @@ def lever_m(angle_deg: ArrayLike, base_m: float, arm_m: float) -> NDArray:
     return base_m * arm_m * sin / length_m(angle_deg, base_m, arm_m)
 
 
+def step_deg(axis: Any) -> float | None:
+    """The least that a drive can tell apart [deg]: a motor step, or one count of its pulses where these are
+    coarsest (2 counts to a pulse on one line, 4 on two); None where a hand turns the axis."""
+    counts = 2.0 * axis.channels
+    if axis.drive == "stepper":
+        return 360.0 / float(axis.steps_per_turn)
+    if axis.drive == "motor":
+        return 360.0 / (counts * float(axis.pulses_per_turn))
+    found = actuator(axis, 0.0)
+    if found is None:
+        return None
+    fine = counts * axis.pulses_per_mm * found["least_mm_per_deg"]
+    return 1.0 / fine if fine > 1e-9 else math.inf
+
+
 def actuator(axis: Any, torque_n_m: float) -> dict[str, float] | None:
     """Stroke, lengths [m], greatest force [N], mm a degree of an axis's actuator; None without one."""
     if axis.drive != "actuator":

@@ -14,6 +14,7 @@ import numpy as np
 from . import gears, motion, supply, torque, wind
 
 MARGIN = 1.5  # torque that a motor should have to spare: common practice, no source
+ROD_ENDS_M = 0.1  # eyes, motor and gear beside the stroke: common practice, no source
 _HEAT_LOSS_AIM = 0.05  # share of full heat that play and steps may cost when dialled down
 
 
@@ -114,9 +115,26 @@ def fineness_findings(cooker: Any, steep_per_deg: float) -> list[Finding]:
                               "% of full heat", f"less play in axis {axis}, or a preload"))
         if one.drive == "hand":
             continue
-        step = 360.0 / one.steps_per_turn
-        found.append(_at_most(f"axis {axis}: one step of the motor", cooker.tracking.deadband_deg / 4.0, step,
-                              "deg", f"more steps a turn of axis {axis}"))
+        found += _step_findings(cooker, axis)
+    return found
+
+
+def _step_findings(cooker: Any, axis: int) -> list[Finding]:
+    """Steps or counts against the deadband; an actuator's stroke against its own length."""
+    one = getattr(cooker, f"axis{axis}")
+    step, found = gears.step_deg(one), []
+    if step is not None:
+        stepper = one.drive == "stepper"
+        what, most = ("step of the motor", 0.25) if stepper else ("count of its pulses", 1.0)
+        mend = "more steps a turn of" if stepper else "more pulses, two lines, or a longer lever for"
+        found.append(_at_most(f"axis {axis}: one {what}", cooker.tracking.deadband_deg * most, step, "deg",
+                              f"{mend} axis {axis}, or a larger tracking.deadband_deg"))
+    rod = gears.actuator(one, 0.0)
+    if rod is not None:
+        room = rod["shortest_m"] - rod["stroke_m"]
+        found.append(_at_least(
+            f"axis {axis}: length of the actuator drawn in beyond its stroke", ROD_ENDS_M, room, "m",
+            f"a foot further off the axis, a shorter head, or another axis{axis}.triangle_deg"))
     return found
 
 
@@ -158,9 +176,8 @@ def size(cooker: Any, leave: Any, steep_per_deg: float) -> dict[str, Any]:
             / (getattr(build, f"motor{axis}_torque_n_m") * getattr(build, f"gear{axis}_efficiency")),
             "holds_without_power": gears.locks(build, axis),
             "motor_turns_per_s": one.speed_deg_s / 360.0 * getattr(build, f"gear{axis}_ratio"),
-            "step_deg": 360.0 / one.steps_per_turn,
+            "step_deg": gears.step_deg(one),
         })
-    worst2 = float(working.total(2).max())
     short = [f for f in found if not f.good]
     limit = min(found, key=lambda f: f.spare if f.needed <= f.has or f in short else math.inf)
     return {
@@ -173,7 +190,8 @@ def size(cooker: Any, leave: Any, steep_per_deg: float) -> dict[str, Any]:
         "findings": [asdict(f) for f in found],
         "limits": limit.name,
         "drives": drives,
-        "actuator2": gears.actuator(cooker.axis2, worst2),
+        **{f"actuator{k}": gears.actuator(getattr(cooker, f"axis{k}"), float(working.total(k).max()))
+           for k in (1, 2)},
         "leave": {"pot_clear_s": leave.pot_clear_s, "parked_s": leave.parked_s},
         "heat_steepest_share_per_deg": steep_per_deg,
         "energy": energy,
