@@ -37,6 +37,7 @@ from .devices.ds3232 import DS3232, RAM
 from .devices.max31855 import MAX31855
 from .devices.ssd1306 import SSD1306
 from .engine import firmware_dir, make_engine, package_mpy
+from .esp32_board import Esp32Board
 from .faults.plan import planned_of
 from .faults.tray import Tray
 from .flash_store import FlashStore
@@ -44,6 +45,7 @@ from .plant import Plant, true_mount
 from .pot_setup import hob_of
 from .scenario import Scenario, cooker_of
 
+BOARDS = {"pico": VirtualBoard, "esp32": Esp32Board}
 Progressed = Callable[[float], None]
 Traced = Callable[[int, int], None]
 _HEAP_EVERY_S = 600.0
@@ -195,7 +197,7 @@ class Bench:
         on_bus = {ds3232.ADDRESS: clock_of(scenario), ads1115.ADDRESS: self.light}
         if self.display is not None:
             on_bus[ssd1306.ADDRESS] = self.display
-        self.board = VirtualBoard(
+        self.board = BOARDS[scenario.board](
             self.bridge, on_bus,
             flash_of(self.cooker, scenario.start, scenario.base.table_days), self.uplink,
             spi_devices={pins.SELECT_CONTENTS: self.probes[0], pins.SELECT_UNDERSIDE: self.probes[1]})

@@ -45,7 +45,10 @@ class VirtualBoard:
     and changes none; what time brings about in a device it does in its settle(now_us), where it has one.
     queues: state machine -> PioQueue. A plant with a method attach(board) gets the board at once and
     reads board.queues[...].steps_done(us), board.queues[...].level(us).
+    machine: what os.uname() tells of it.
     """
+
+    machine = "Raspberry Pi Pico with RP2040"
 
     def __init__(
         self,
@@ -65,7 +68,7 @@ class VirtualBoard:
         self.first_ticks_ms = first_ticks_ms & _MASK
         self.now_us = 0
         self.exchanges = 0
-        self.queues: dict[int, PioQueue] = {}
+        self.queues: dict[int, Any] = {}  # PioQueue, or what answers the same
         self._uart_in: deque[tuple[int, int, bytes]] = deque()
         self.stall_us = 0  # the processor is kept busy so long, once
         self.flash_stall_us = 0  # and so long at every step of the flash

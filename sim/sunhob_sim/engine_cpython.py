@@ -17,7 +17,8 @@ from .board_host import BoardReset, VirtualBoard
 from .engine import SHIMS, FirmwareError, package_mpy
 from .single_float import names, rewritten, single_modules
 
-_SHIM_NAMES = {"machine": "machine", "rp2": "rp2", "time": "time", "utime": "time", "wire": "wire",
+_SHIM_NAMES = {"machine": "machine", "rp2": "rp2", "esp32": "esp32",
+               "time": "time", "utime": "time", "wire": "wire",
                "os": "os", "uos": "os", "flash": "flash"}  # fmt: skip
 _codes: dict[tuple[Path, bool], tuple[int, CodeType]] = {}
 _ROUNDINGS = names()
@@ -170,7 +171,7 @@ class CPythonEngine:
         self.modules = loader.modules
         self._host = _TimedHost(self.board)
         try:
-            vars(loader.load("wire"))["start"](self._host, cause)
+            vars(loader.load("wire"))["start"](self._host, cause, self.board.machine)
             self.app = loader.load(loader.package + ".main").start()  # type: ignore[attr-defined]
         except BoardReset as reset:
             self._reset(reset)

@@ -23,10 +23,10 @@ if sys.implementation._mpy & 0xff != 6:
     raise ImportError('this MicroPython reads another .mpy version than 6')
 sys.path.insert(0, '/shims')
 sys.path.insert(1, '/board')
-import wire, pipe, flash, os, time, machine, rp2
+import wire, pipe, flash, os, time, machine, rp2, esp32
 builtins.open = flash.open
 gc.threshold(%d)
-wire.start(pipe, %d)
+wire.start(pipe, %d, %r)
 def collect():
     gc.collect()
 def heap():
@@ -141,7 +141,7 @@ class MicroPythonEngine:
         first = {
             "module": (self._wasm / "micropython.mjs").as_uri(),
             "files": self._all_files(),
-            "before": _BEFORE % (_COLLECT_BYTES, cause),
+            "before": _BEFORE % (_COLLECT_BYTES, cause, self.board.machine),
             "load": "\n".join(self._imports()),
             "start": _START % self.folder.name,
         }

@@ -181,6 +181,7 @@ class FaultAt(_Part):
 class Scenario(_Part):
     """A run on the bench. `settings` overrides single values of the cooker, section by section.
 
+    board: kind of the board whose pins, step pulses and buses are stood in for.
     hand_every_min: compare with the same day by a hand that turns the dish so often; left out: do not.
     """
 
@@ -189,6 +190,7 @@ class Scenario(_Part):
     start: datetime
     hours: Annotated[float, Field(gt=0, le=24 * 60)]
     timezone: str = "UTC"
+    board: Literal["pico", "esp32"] = "pico"
     seed: Annotated[int, Field(ge=0, le=2**31 - 1)] = 1
     cooker: str = ""
     hand_every_min: Annotated[float, Field(ge=1, le=120)] | None = None

@@ -34,8 +34,8 @@ _BITE_MS, _BITE_WAIT_MS = 300, 1_500
 class CommonBoard:
     """Pins, converters, link, clock chip, watchdog, sleep between ticks. DATA, CODE: folders in flash.
 
-    A board's own class adds NAME, PINS, OUTSIDE, TIMER (number of the timer that ends a sleep), _stepper(n,
-    step_pin, dir_pin, back) and, where its chip asks for it, other settings of the buses.
+    A board's own class adds NAME, PINS, OUTSIDE, TIMER (number of the timer that ends a sleep), LINK (of the
+    link's UART), _stepper(n, step_pin, dir_pin, back) and, where lines hang elsewhere, _output and _line.
     """
 
     DATA = "/data/"
@@ -44,24 +44,23 @@ class CommonBoard:
     PINS = {}
     OUTSIDE = {}
     TIMER = -1
+    LINK = 0
 
     def __init__(self):
         pin, pins = machine.Pin, self.PINS
-        self.outputs = [pin(pins[name], pin.OUT, value=0) for name in OUTPUTS]
+        self.i2c = machine.I2C(0, sda=pin(pins["i2c_sda"]), scl=pin(pins["i2c_scl"]), freq=400_000)
+        self._wired()
+        self.outputs = [self._output(name) for name in OUTPUTS]
         self._out = 0
         self._bridges = []
         self._woken = False
         self._wake = self._edge
         self.console = None
-        self.inputs = []
-        for name, bit, level in INPUTS:
-            if name in pins:
-                self._input(name, bit, level)
-        self.knob = self._converter(pins["adc_knob"])
+        self.inputs = [(self._line(name, level), bit, level) for name, bit, level in INPUTS]
         self.uart = self._uart()
-        self.i2c = machine.I2C(0, sda=pin(pins["i2c_sda"]), scl=pin(pins["i2c_scl"]), freq=400_000)
         self.rtc = Rtc(self.i2c)
         self.light = Light(self.i2c)
+        self.knob = machine.ADC(pins["adc_knob"]) if "adc_knob" in pins else self.light.add_knob()
         self.second = self.wind = self.tilt = None
         self.absolute = (None, None)
         self.contents, self.underside = self._probes()
@@ -94,14 +93,22 @@ class CommonBoard:
             from ..drivers.oled_ssd1306 import Oled
             self.display = Oled(self.i2c)
 
-    def _input(self, name, bit, level):
+    def _wired(self):
+        """The bus is there, nothing else: what a board's own lines hang on."""
+
+    def _output(self, name):
+        """One of OUTPUTS, off."""
+        return machine.Pin(self.PINS[name], machine.Pin.OUT, value=0)
+
+    def _line(self, name, level):
+        """One of INPUTS, that ends a sleep; level: at which the thing is so."""
         pin = machine.Pin
         if name in self.OUTSIDE:
             line = pin(self.PINS[name], pin.IN)
         else:
             line = pin(self.PINS[name], pin.IN, pin.PULL_DOWN if level else pin.PULL_UP)
         line.irq(handler=self._edge, trigger=pin.IRQ_FALLING | pin.IRQ_RISING)
-        self.inputs.append((line, bit, level))
+        return line
 
     def drives(self, s):
         """The two axis drives, wired as PINS says, each of its kind."""
@@ -135,14 +142,10 @@ class CommonBoard:
             self.knob = self.light.add_knob()
         return self.PINS[name]
 
-    @staticmethod
-    def _converter(number):
-        return machine.ADC(number)
-
     def _uart(self):
         """The port of the link on its own two pins."""
         pin, pins = machine.Pin, self.PINS
-        uart = machine.UART(0, BAUD, tx=pin(pins["uart_tx"]), rx=pin(pins["uart_rx"]), rxbuf=1024,
+        uart = machine.UART(self.LINK, BAUD, tx=pin(pins["uart_tx"]), rx=pin(pins["uart_rx"]), rxbuf=1024,
                             txbuf=1024, timeout=0)
         uart.irq(self._edge, machine.UART.IRQ_RXIDLE)
         return uart

@@ -3,7 +3,7 @@
 import os
 
 # end of the machine's name as MicroPython tells it: board file
-BOARDS = (("RP2040", "pico"), ("RP2350", "pico2"))
+BOARDS = (("RP2040", "pico"), ("RP2350", "pico2"), ("ESP32", "esp32"))
 
 
 def name_of(machine):

@@ -52,6 +52,7 @@ KINDS = {
     for kind in (
         Kind("pico", "RP2040", "armv6m", "Raspberry Pi Pico"),
         Kind("pico2", "RP2350", "armv7emsp", "Raspberry Pi Pico 2"),
+        Kind("esp32", "ESP32", "xtensawin", "ESP32 module"),
     )
 }
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import ast
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
@@ -17,12 +17,21 @@ FIRMWARE = Path(sunhob_board.__path__[0])
 
 @dataclass(frozen=True)
 class BoardPins:
-    """name and title of a board, its pins by what they carry, resistors it wants, words by pin."""
+    """name and title of a board, its pins by what they carry, resistors it wants, words by pin, and what
+    hangs on its port expander, by line (0..7 GPA0..7, 8..15 GPB0..7)."""
 
     name: str
     title: str
     pins: dict[str, int]
     outside: dict[str, str]
+    expander: dict[str, int] = field(default_factory=dict)
+
+    def where(self, name: str) -> str:
+        """GPIO number of a signal, or the expander's line."""
+        if name in self.pins:
+            return str(self.pins[name])
+        line = self.expander[name]
+        return f"GP{'AB'[line // 8]}{line % 8}"
 
 
 def constants(path: Path) -> dict[str, Any]:
@@ -43,7 +52,8 @@ def boards() -> list[BoardPins]:
     for name in sorted(KINDS):
         text = (FIRMWARE / "boards" / f"{name}.py").read_text(encoding="utf-8")
         title = (ast.get_docstring(ast.parse(text)) or name).splitlines()[0].split(":")[0]
-        out.append(BoardPins(name, title, board_table(name), board_table(name, "OUTSIDE")))
+        out.append(BoardPins(name, title, board_table(name), board_table(name, "OUTSIDE"),
+                             board_table(name, "EXPANDER")))
     return out
 
 

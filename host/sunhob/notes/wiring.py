@@ -54,6 +54,9 @@ PARTS = {
         "select of the converter of the probe under the pot",
         "also serves the bus as its unused data line",
     ),
+    "pulse1": ("Drives", "first pulse line of motors or actuators, where they drive", "closes to ground"),
+    "pulse2": ("Drives", "second pulse line", "closes to ground"),
+    "expander_int": ("Bus", "INTA of the port expander", "tells a pressed key at once"),
     "adc_knob": (
         "Panel",
         "slider of the heat knob, 10 kOhm between 3.3 V and analogue ground",
@@ -65,6 +68,8 @@ BUS_PARTS = {  # driver file: what it is to the builder
     "rtc_ds3232": "clock chip with battery RAM (registers of the DS3232); its own coin cell",
     "light_ads1115": "four-channel converter of the light sensors (ADS1115): 0 tube sensor, 1 open cell, "
     "3 the 3.3 V rail (a known voltage)",
+    "expander_mcp23017": "port expander of slow keys and lamps (registers of the MCP23017), A0 to A2 to "
+    "ground; ESP32 alone",
     "accel_lis3dh base": "accelerometer level on the base (registers of the LIS3DH), where one is fitted",
     "accel_lis3dh dish": "accelerometer on the dish, for its elevation (LIS3DH), where one is fitted",
     "encoder_as5600": "magnetic encoder of axis 1 (registers of the AS5600), where one is fitted",
@@ -78,6 +83,16 @@ BUS_PARTS = {  # driver file: what it is to the builder
 _EDGE = dict(enumerate((1, 2, 4, 5, 6, 7, 9, 10, 11, 12, 14, 15, 16, 17, 19, 20, 21, 22, 24, 25, 26, 27, 29)))
 _EDGE.update({26: 31, 27: 32, 28: 34})
 _EDGE_BOARDS = ("pico", "pico2")
+REMARKS = {
+    "esp32": """
+
+GPA and GPB are lines of the port expander. Its RESET goes to the module's EN, so that both start anew
+together; keys on long wires want 4.7 kOhm to 3.3 V beside the expander's own 100 kOhm. The heat knob is on
+input 2 of the light converter. Modules with PSRAM keep GPIO 16 and 17 for it: those have the link through USB
+alone, and one pulse line. Opening the USB port restarts some modules: a dish on the sun then leaves it.
+LEAVE, the stop chain, the buzzer and motor power do not hang on the expander; if it falls silent, the pot
+reads as missing.""",
+}
 UNKNOWN = "not described: add a row to host/sunhob/notes/wiring.py"
 
 HEAD = """# Wiring
@@ -118,21 +133,20 @@ def _board(one: BoardPins, baud: int) -> str:
     head = "| signal | GPIO | " + ("pin at the edge | " if edge else "") + "goes to | mind |"
     rows = [f"## {one.title}\n", head, "|---" * head.count(" | ") + "|---|"]
     high = levels()
-    for name in sorted(one.pins, key=lambda n: (_group(n), one.pins[n])):
+    for name in sorted((*one.pins, *one.expander), key=lambda n: (_group(n), one.pins.get(n, 100))):
         _g, goes, mind = PARTS.get(name, ("", UNKNOWN, ""))
         words = [mind.format(baud=f"{baud:,}".replace(",", " "))] if mind else []
         if name in high:
             words.append("healthy: fed" if high[name] else "closes to ground")
         if name in one.outside:
             words.append(f"**outside the chip: {one.outside[name]}**")
-        gpio = one.pins[name]
-        at = f"{_EDGE[gpio]} | " if edge else ""
-        rows.append(f"| `{name}` | {gpio} | {at}{goes} | {'; '.join(words)} |")
+        at = f"{_EDGE[one.pins[name]]} | " if edge else ""
+        rows.append(f"| `{name}` | {one.where(name)} | {at}{goes} | {'; '.join(words)} |")
     if edge:
         rows.append(
             "\nGround is at pins 3, 8, 13, 18, 23, 28, 38; analogue ground 33; 3.3 V out 36; 5 V in 39."
         )
-    return "\n".join(rows) + "\n"
+    return "\n".join(rows) + REMARKS.get(one.name, "") + "\n"
 
 
 def _group(name: str) -> int:

@@ -61,4 +61,5 @@ class _Uname(tuple):
 
 
 def uname():
-    return _Uname(("rp2", "rp2", "1.27.0", "bench", "Raspberry Pi Pico with RP2040"))
+    port = "esp32" if wire.machine[-5:] == "ESP32" else "rp2"
+    return _Uname((port, port, "1.27.0", "bench", wire.machine))

@@ -15,14 +15,17 @@ OP_RESTART = 5  # state machine, 0: the word being run is dropped
 OP_UART = 6  # port, bytes
 OP_WATCHDOG = 7  # timeout ms (0: feed), 0
 OP_RESET = 8  # 0, 0
+OP_RMT = 9  # channel, [pin, clock divider] of a new one, or None: it is given up
+OP_TRAIN = 10  # channel, [levels, durations in ticks]: begins now
 
 host = None
+machine = ""
 out = []
 pins = 0  # input levels, bit n = pin n
 known = 0  # pins the bench drives
 pulls = 0  # pins pulled up by the board
 driven = 0  # pins the board drives
-levels = [0] * 30  # what the board drives
+levels = [0] * 40  # what the board drives
 adc = [0] * 5
 fifo = [0] * 8  # words waiting for each state machine
 rx = {}  # port -> bytearray
@@ -46,11 +49,12 @@ def put(op, a, b):
     out.append(b)
 
 
-def start(got_host, cause):
-    """Called by the engine before anything of the firmware is loaded."""
-    global host, reset_cause
+def start(got_host, cause, board="Raspberry Pi Pico with RP2040"):
+    """Called by the engine before anything of the firmware is loaded; board: as os.uname() tells it."""
+    global host, reset_cause, machine
     host = got_host
     reset_cause = cause
+    machine = board
     exchange(0)
 
 
@@ -77,20 +81,29 @@ def exchange(wait_us):
     return passed
 
 
+def since_ms(ticks):
+    """Milliseconds since a reading of ticks_ms; below 0 before it."""
+    return ((ticks_ms - ticks + (1 << 29)) & ((1 << 30) - 1)) - (1 << 29)
+
+
 def idle():
     """Sleep to the next armed timer, input edge or received byte; without a timer, 1 ms."""
-    wait = 1000
-    if timers:
-        wait = timers[0].left_us
-        for timer in timers:
-            if timer.left_us < wait:
-                wait = timer.left_us
-    exchange(wait)
+    exchange(_to_timer() if timers else 1000)
 
 
 def sleep_us(us):
+    """Timers that come due meanwhile are served in time."""
     while us > 0:
-        us -= exchange(us)
+        wait = _to_timer() if timers else us
+        us -= exchange(wait if wait < us else us)
+
+
+def _to_timer():
+    wait = timers[0].left_us
+    for timer in timers:
+        if timer.left_us < wait:
+            wait = timer.left_us
+    return wait if wait > 1 else 1
 
 
 def spin():
