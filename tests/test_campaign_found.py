@@ -10,6 +10,11 @@ FOUND = [
     (1007, "settings_corrupt", "nothing can move: the alarm must sound"),
     (1108, "settings_corrupt", "a fault that stays was taken to end with its minutes"),
     (1011, "flash_full", "locked where it rests, it no longer asked for the cover"),
+    (1099, "link_hostile", "a host that lied of the cover turned the parked dish by hand, and set its clock"),
+    (5029, "beam_gain", "with no count and no way behind the sun it waited, whatever the cook did"),
+    (5031, "open_cell_short", "a shorted open cell under a cloud was a bright sky; the flags took 50 s"),
+    (5074, "arm_low", "a short in the ARM button's line armed it"),
+    (5094, "pot_gone", "aside in summer it went to the pole, though the horizon was clear and open"),
 ]
 
 

@@ -137,6 +137,24 @@ def test_aside_keeps_the_meal_and_comes_back_only_when_pressed(board):
     assert board.app.controller.heat_permille == 700
 
 
+@pytest.mark.parametrize("key", [keys.ARM, keys.ASIDE])
+def test_a_short_circuit_brings_no_dish_to_the_sun(board, key):
+    if key == keys.ASIDE:
+        cooking(board, 70)
+        board.press(keys.ASIDE)
+        board.run(100, lambda: board.out & 4)
+    else:
+        board.knob.value = 65535
+    board.run(2)
+    mode, steps = board.app.controller.mode, [d.steps for d in board.pair]
+    board.mask |= key
+    board.run(20)
+    board.mask &= ~key
+    board.run(20)
+    assert board.app.controller.mode == mode and [d.steps for d in board.pair] == steps
+    assert key == keys.ASIDE or board.app.controller.armed_ms <= 0
+
+
 def test_an_unattended_dish_leaves(board):
     cooking(board)
     board.run(61 * 60)
@@ -175,7 +193,7 @@ def test_stop_chain_cuts_motion_and_closing_it_moves_nothing(board):
     board.run(200, lambda: board.app.controller.mode == modes.PARKED)
     # This board's home flags never change: it looks for home, finds none, and says so by locking.
     assert [d.steps for d in board.pair] != steps
-    assert board.app.controller.mode == modes.LOCKED and board.app.mount.home_failed
+    assert board.app.controller.mode == modes.LOCKED and board.app.mount.home_missed
 
 
 def test_remote_may_leave_but_never_arm(board):

@@ -82,6 +82,7 @@ def test_it_does_not_move_on_by_itself_when(tmp_path, why):
     elif why == "latched":
         b.app.clock.jumped_ms = 9_000
     elif why == "by_hand":
+        b.press(keys.ASIDE)
         b.ask("nudge", axis=1, rate_percent=1, hold_ms=20, covered=True)
         b.run(5)
         c.hand_ms = 10 * 3_600_000

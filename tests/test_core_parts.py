@@ -117,6 +117,22 @@ def test_panel_debounces_a_press_but_not_an_opened_chain():
     assert not panel.held & keys.CHAIN
 
 
+def test_a_button_is_tapped_when_it_is_let_go_again_soon():
+    def held(ms, start=0):
+        panel = Panel()
+        panel.tick(keys.CHAIN | start, 0, 10)
+        panel.tick(keys.CHAIN | start, 0, 40)
+        told = []
+        for mask, times in ((keys.ARM, ms // 20), (0, 20)):
+            for _ in range(times):
+                panel.tick(keys.CHAIN | mask, 0, 20)
+                told.append(panel.tapped)
+        return [n for n, bits in enumerate(told) if bits == keys.ARM]
+
+    assert held(500) == [500 // 20 + 2]  # once, debounced, after it was let go
+    assert held(3000) == [] and held(500, start=keys.ARM) == []
+
+
 def tick(locks, ms, *rows):
     locks.begin()
     for row in rows:

@@ -50,11 +50,13 @@ def nudge(b, axis, rate, seconds):
     for _ in range(max(1, round(seconds / 0.3))):
         assert "error" not in b.ask("nudge", axis=axis, rate_percent=rate, hold_ms=800, covered=True)
         b.run(0.3)
-    b.run(5)
+    b.run(2)
 
 
 def by_hand(b):
+    b.press(keys.ASIDE)
     nudge(b, 1, 10, 0.3)  # the first only begins the warning
+    b.run(2)
     assert b.app.controller.mode == modes.BY_HAND
 
 

@@ -52,6 +52,7 @@ def in_mode(tmp_path_factory):
     morning = datetime(2026, 3, 1, 4, 0, 0, tzinfo=UTC)
     b = parked(tmp_path_factory.mktemp("b"), morning)
     b.press(keys.CONFIRM)
+    b.press(keys.ASIDE)  # whoever stands at the covered dish lets a host turn it
     made["PARKED"] = copy.deepcopy(b)
     hand = copy.deepcopy(b)
     hand.ask("nudge", **NUDGE)
@@ -79,6 +80,7 @@ def in_mode(tmp_path_factory):
     b.run(2)
     b.mask |= keys.CHAIN
     b.run(2)
+    b.press(keys.ASIDE)
     made["LOCKED"] = b
     return lambda name: copy.deepcopy(made[name])
 
@@ -174,6 +176,32 @@ def test_a_latched_fault_is_cleared_from_afar_only_while_a_cook_is_there(in_mode
     assert "result" in b.ask("clear", code=LATE)
     assert not b.app.locks.is_tripped(LATE)
     assert b.app.controller.armed_ms <= 0 and names_of(b) == "PARKED"
+
+
+def test_a_host_turns_the_dish_and_moves_a_running_clock_only_after_aside_was_pressed_there(in_mode):
+    b = in_mode("PARKED")
+    b.app.controller.lent_ms = 0
+    assert "ASIDE" in b.ask("nudge", **NUDGE)["error"]["message"]
+    later = {"what": "time", "day": b.rtc.day, "ms": b.rtc.ms + 20_000}
+    assert "result" in b.ask("set", **later)
+    later["ms"] += 20_000  # nor little by little
+    assert "ASIDE" in b.ask("set", **later)["error"]["message"]
+    assert "ASIDE" in b.ask("set", what="time", day=36_524, ms=0)["error"]["message"]
+    b.press(keys.ASIDE)
+    assert "result" in b.ask("set", **later) and "result" in b.ask("nudge", **NUDGE)
+
+
+def test_a_move_by_hand_after_a_rest_is_warned_of_afresh(in_mode):
+    b = in_mode("BY_HAND")
+    b.ask("nudge", **NUDGE)
+    b.run(2)
+    b.ask("nudge", **NUDGE)
+    b.run(2)
+    warned, steps = b.names().count("warn"), b.pair[1].steps
+    b.run(6)
+    b.ask("nudge", **NUDGE)
+    b.run(1)
+    assert b.names().count("warn") == warned + 1 and b.pair[1].steps == steps
 
 
 def test_nudging_from_afar_lapses_and_never_goes_uncovered(in_mode):

@@ -62,7 +62,8 @@ class Mount:
 @pytest.fixture
 def watch():
     mount = Mount()
-    return Whereabouts(SimpleNamespace(sensor_beam_w_m2_full=1500.0), mount), mount
+    s = SimpleNamespace(sensor_beam_w_m2_full=1500.0, sensor_open_w_m2_full=1500.0)
+    return Whereabouts(s, mount), mount
 
 
 def seconds_to(watch, sun, want, beam, sky, flags=0):
@@ -81,6 +82,7 @@ NOON = datetime(2026, 3, 1, 7, 0, tzinfo=UTC)
     [
         (True, 10.0, 850.0, DARK, 6.0),  # dark under a bright sky
         (True, 10.0, 400.0, DARK, None),  # a cloud
+        (True, 10.0, 1499.0, DARK, None),  # a shorted open cell says nothing
         (True, 700.0, 850.0, DARK, None),
         (False, 700.0, 850.0, BRIGHT, 1.5),
         (False, 10.0, 850.0, BRIGHT, None),

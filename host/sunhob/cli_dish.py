@@ -157,7 +157,8 @@ def nudge(
         "--covered", help="I say that the dish is covered. Without this nothing moves.")] = False,
     as_json: AsJson = False,
 ) -> None:
-    """Turn one axis by hand, dish covered; Ctrl-C, a pulled cable or the end of the time stops it."""
+    """Turn one axis by hand, the dish covered and ASIDE pressed there; Ctrl-C, a pulled cable or the end of
+    the time stops it."""
     if not covered:
         raise UserError("covered: not said, needed for any move by hand; cover the dish and add --covered")
     asked, got = 0, {}

@@ -46,6 +46,7 @@ _LIFT_DEG = 0.05  # elevation says little of north
 _NUDGE_EVERY_S = 3.0
 _HOLD_ON_S = 0.8
 _FAR_DEG = 10.0
+_PRESS_S = 0.5
 _SIGHT_TRIES = 400
 _SCREW_S = 60.0  # a hand at the screw, then at the telephone: common practice, no source
 _BACK_OFF_DEG = 0.8  # more than the play of any gear worth having: common practice, no source
@@ -117,9 +118,7 @@ class Cook:
     def _act(self, now_s: float, action: Action) -> None:
         do = action.do
         if do in _BUTTONS:
-            bit = _BUTTONS[do]
-            self.mask |= bit
-            self._at(now_s + action.hold_s, lambda _now: self._release(bit))
+            self._press(_BUTTONS[do], now_s, action.hold_s)
         elif do == "knob":
             self.knob_percent = float(action.value or 0.0)
         elif do in ("chain_open", "chain_close"):
@@ -144,6 +143,7 @@ class Cook:
             self._at(now_s + 2.0 * _SCREW_S, lambda _now: setattr(self, "covered", was))
         elif do == "north":
             self.covered = True
+            self._press(keys.ASIDE, now_s, _PRESS_S)  # a person at the covered dish: it may be turned by hand
             self._tries = 0
             self._backing = [side != 0 for side in self.approach]
             self._sight_north(now_s)
@@ -156,6 +156,10 @@ class Cook:
     def hold_pot(self, on: bool) -> None:
         """Somebody else lifts the pot away, or sets it back."""
         self._put(keys.POT, on)
+
+    def _press(self, bit: int, now_s: float, hold_s: float) -> None:
+        self.mask |= bit
+        self._at(now_s + hold_s, lambda _now: self._release(bit))
 
     def _release(self, bit: int) -> None:
         self.mask &= ~bit

@@ -79,6 +79,7 @@ class App:
         self.sun = None
         self.sun_ok = False
         self.telemetry_ms = 0
+        self.clock_moved_s = 0  # by hosts, with nobody at the dish
         self.worst_ms = 0
         self.north_deg = 0.0
         self.slots = Slots(board.DATA)

@@ -29,6 +29,7 @@ _ASK_AGAIN_MS = 60_000
 _HOME = 2  # purpose of a way told in no_path
 _QUIET_MS = 300_000  # after a key, a start or a move it does not move on by itself so long
 _TELL_LAG_MDEG = 100
+_HAND_REST_MS = 3_500  # a move by hand after a longer rest is warned of afresh
 _FLAGS_WITHIN_UDEG = 45000000  # how far from home, by counts that are doubted, the flags are looked for
 
 
@@ -68,7 +69,10 @@ class Controller:
         self._walking = False
         self.chain_closed = True
         self.jog_ms = 0
+        self._warned_ms = 0  # so long a move by hand needs no other warning
         self.hand_ms = 0
+        self.lent_ms = 0  # so long whoever stands at the covered dish lets a host turn it
+        self._back = False  # ASIDE went down where it means to come back
         self.haze = Haze(self.locks, _I["light_low"])
         self.park = parts.rest.axes
         self.moving_on = False
@@ -132,6 +136,8 @@ class Controller:
             self.ask_heat(heat.PERCENT, panel.knob_percent * 10)
         if panel.pressed:
             self._buttons(panel.pressed)
+        if panel.tapped:
+            self._taps(panel.tapped)
         if panel.held & keys.CONFIRM and panel.held_ms >= _CLEAR_HOLD_MS:
             self.clear_all()
         self._obey_locks(sun_ok)
@@ -160,10 +166,13 @@ class Controller:
         self.cond.attendance_out = self.attend_ms <= 0 and self.mode in modes.COOKS
         if self.warn_ms > 0:
             self.warn_ms -= dt_ms
+        self._warned_ms = max(0, self._warned_ms - dt_ms)
         if self.jog_ms > 0:
             self.jog_ms -= dt_ms
             if self.jog_ms <= 0:
                 self.mount.stop()
+        if self.lent_ms > 0:
+            self.lent_ms -= dt_ms
         if self.mode == modes.BY_HAND:
             self._count_hand(dt_ms)
         self.haze.tick(dt_ms, self.mode == modes.COOKING)
@@ -209,14 +218,24 @@ class Controller:
 
     def _buttons(self, pressed):
         if pressed & keys.LEAVE:
+            if self.waits and self.homing_needed:  # told to cover it and press LEAVE: it goes
+                self._ask_again = False
+                self._wait_ms = 0
+                self.find.insist()
             self.ask_leave()
         elif pressed & keys.ASIDE:
-            if self.mode == modes.ASIDE and self.phase == _REST:
-                off = modes.RESTING if self.dial.resting else modes.LEAVING
-                self._begin(modes.COMING if self.heat_permille > 0 else off)
-            else:
+            self._back = self.mode == modes.ASIDE and self.phase == _REST
+            if self.mode in (modes.PARKED, modes.LOCKED, modes.BY_HAND):
+                self.lent_ms = self.attend_ms
+            elif not self._back:
                 self.ask_aside()
-        elif pressed & keys.ARM and self.mode == modes.PARKED and self._may_come():
+
+    def _taps(self, tapped):
+        """What brings it to the sun: by a button that was let go again."""
+        if tapped & keys.ASIDE and self._back and self.mode == modes.ASIDE and self.phase == _REST:
+            off = modes.RESTING if self.dial.resting else modes.LEAVING
+            self._begin(modes.COMING if self.heat_permille > 0 else off)
+        elif tapped & keys.ARM and self.mode == modes.PARKED and self._may_come():
             minutes = int(self.s.cook_arm_timeout_min)
             self.armed_ms = minutes * 60_000
             self.emit(_C["armed"], minutes, 0)
@@ -256,7 +275,7 @@ class Controller:
                 self.ask_leave()
                 self._left_by_dial = cooking
         elif self._left_by_dial and self.mode == modes.LEAVING and self.phase == _WARNING:
-            if self.locks.strongest < table.LEAVE and self.sun is not None:
+            if self.locks.strongest < table.LEAVE:
                 self.warn_ms = 0
                 self._enter(modes.COOKING, _REST)
 
@@ -270,20 +289,25 @@ class Controller:
         self.emit(_C["dial"], self.heat_permille, self._told[1])
 
     def ask_jog(self, axis, rate_percent, hold_ms, covered):
-        """Hold-to-run move by hand; refused on the sun unless the dish is said to be covered."""
+        """Hold-to-run move by hand, of a dish said to be covered: by the host, and by ASIDE pressed where it
+        rests, for a host may be anywhere."""
         if self.mode not in (modes.PARKED, modes.BY_HAND) or not self.chain_closed or self.homing_needed:
             return False
-        if not covered:
+        if not covered or self.lent_ms <= 0:
             return False
         self._hand_is_here()
         if self.mode == modes.PARKED:
             self._enter(modes.BY_HAND, _REST)
-            self._warn(modes.BY_HAND)
-            return True
         if self.warn_ms > 0:
             return True
-        self.jog_ms = hold_ms
-        self.mount.jog(axis, rate_percent)
+        moves = self._warned_ms > 0
+        if moves:
+            self.jog_ms = hold_ms
+            self.mount.jog(axis, rate_percent)
+        else:
+            self._warn(modes.BY_HAND)
+        if rate_percent or not moves:
+            self._warned_ms = self.warn_ms + hold_ms + _HAND_REST_MS
         return True
 
     def clear_all(self):
@@ -419,6 +443,7 @@ class Controller:
         if not self.chain_closed:
             return
         if mode == modes.COMING:
+            self.lent_ms = 0
             self._from_aside = self.mode != modes.PARKED
         if mode == modes.LEAVING:
             self._disarm(2)
@@ -454,13 +479,13 @@ class Controller:
         else:
             purpose = LEAVE
             goal = self.park
-            aside = self.mode in (modes.ASIDE, modes.RESTING)
-            if aside or self.rest.goal() == POLE or not self.rest.is_open():
-                self._goal_pole = True
-            if self._goal_pole:
+            aside = self.mode != modes.LEAVING and not self._goal_pole
+            pole = self._goal_pole or self.rest.goal() == POLE or not self.rest.is_open()
+            self._goal_pole = pole and not aside
+            if pole:
                 goal = self.rest.pole
             self._axes[0], self._axes[1] = goal[0], goal[1]
-            if aside and self.sun is not None:
+            if aside:
                 self.rest.aside_aim(self._loose_udeg + _ASIDE_MARGIN_UDEG, self._vec)
                 spare = [0, 0]
                 if self._vec[2] > 0.1 and self.mount.geometry.axes_from_enu(
@@ -495,7 +520,7 @@ class Controller:
             return
         ready = self.planner.step() if not self.planner.finished else True
         if ready and self.planner.legs is None and not (self._goal_pole or self.moving_on):
-            if self.mode == modes.LEAVING:  # to the pole first, and on to the better place when a way opens
+            if self.mode != modes.COMING:  # to the pole first, and on to the better place when a way opens
                 self._goal_pole = True
                 self._plan()
                 return
@@ -580,7 +605,10 @@ class Controller:
             self._strand()
         elif not self.dead:
             self.dead = axis
-            self.mount.home_start((other,), _FLAGS_WITHIN_UDEG)
+            if self.mount.home_found(other):
+                self._leave_with_one()
+            else:
+                self.mount.home_start((other,), _FLAGS_WITHIN_UDEG)
 
     def _leave_with_one(self):
         """The other axis stands where it stood on the sun: where can this one go?"""
@@ -641,7 +669,7 @@ class Controller:
             self.phase = _WARNING
             self._warn(self.mode)
             self._plan()
-        elif self.mount.home_failed:
+        elif self.mount.home_missed:
             self._lost(self.mount.home_missed)
 
     def _arrived(self):
@@ -650,7 +678,7 @@ class Controller:
         elif self.mount.fault and self.mode != modes.COMING:  # it is not where it was sent
             self._enter(modes.LOCKED, _REST)
         elif self.homing_needed:  # it came by a rough count: the flags are near
-            self.mount.home_start((1, 2), _FLAGS_WITHIN_UDEG if self.cond.doubt else 0)
+            self.mount.home_start((1, 2), _FLAGS_WITHIN_UDEG if self.cond.doubt else 0, True)
             self.phase = _HOMING
         elif self.mode == modes.COMING:
             self.resume = False

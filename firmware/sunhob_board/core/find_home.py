@@ -3,7 +3,8 @@
 Units: micro-degrees. After a stop chain or a restart in the middle of a move the last count is right to a
 few degrees: from there a way to the pole is planned as ever, at a margin, and the flags are looked for there.
 With no count at all the dish may stand on the sun: one axis is turned home after the other in an order that
-is behind the sun from there. If neither order is, it waits and asks again. No clock: one hemisphere turns
+is behind the sun from there. If neither order is, it waits and asks again, until the sun has moved on or the
+cook, who was told to cover the dish, presses LEAVE. No clock: one hemisphere turns
 axis 1 the right way by itself, the other only from beyond the flag.
 """
 
@@ -45,6 +46,10 @@ class FindHome:
         else:
             self._tries = list(_BOTH_WAYS)
             self._next()
+
+    def insist(self):
+        """No order is behind the sun, and the cook at the dish wants it off: at once, and the cover is on."""
+        self._end(_BOTH_WAYS[0])
 
     def _end(self, order):
         self.order = order

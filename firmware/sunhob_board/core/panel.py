@@ -1,9 +1,10 @@
 """The controls at the dish: debounced buttons and the heat knob. Units: ms, percent.
 
 Input mask bits are set while the thing is so: button pressed, chain closed, pot seen, flag active.
-A button held for minutes is stuck: it counts for nothing more until it has been let go. So does one that is
-down at the start. The knob counts once it rests; one that turns to and fro faster than a hand is noisy and
-counts for nothing.
+What brings the dish to the sun counts when the button is let go, soon after it went down: a short circuit
+is no wish (ISO 13849-1, 5.2.2, asks so of a reset: from memory). A button held for minutes is stuck: it
+counts for nothing more until it has been let go. So does one that is down at the start. The knob counts once
+it rests; one that turns to and fro faster than a hand is noisy and counts for nothing.
 """
 
 LEAVE = 1
@@ -19,6 +20,7 @@ BUTTONS = LEAVE | ASIDE | ARM | CONFIRM
 _DEBOUNCE_MS = 30
 _KNOB_STEP = 2
 _STUCK_MS = 120_000
+_TAP_MS = 2_500
 _REST_MS = 300
 _NOISE_MS = 20_000
 _TURNS = 8  # to and fro in that time
@@ -64,12 +66,14 @@ class Knob:
 
 
 class Panel:
-    """held: steady mask; pressed: buttons that went down at this tick; held_ms: how long a button is down.
+    """held: steady mask; pressed: buttons that went down at this tick; tapped: that were let go at this tick
+    and had not been down for long; held_ms: how long a button is down.
     stuck: mask of the buttons held too long."""
 
     def __init__(self):
         self.held = CHAIN
         self.pressed = 0
+        self.tapped = 0
         self.held_ms = 0
         self.stuck = 0
         self.knob = Knob()
@@ -100,22 +104,26 @@ class Panel:
             self._steady_ms += dt_ms
         # An open chain counts at once: it is never too early to stop.
         now = self.held & mask if not mask & CHAIN else self.held
+        ignored = self._ignored
         if self._steady_ms >= _DEBOUNCE_MS:
             now = mask
             self._ignored &= mask
-        self._watch(now, dt_ms)
+        self.tapped = 0
+        self._watch(now, dt_ms, ignored)
         self.pressed = now & ~self.held & BUTTONS & ~self._ignored
         down = now & BUTTONS & ~self._ignored & ~self.stuck
         self.held_ms = self.held_ms + dt_ms if down and now == self.held else 0
         self.held = now
         self.knob.tick(knob_u16, dt_ms)
 
-    def _watch(self, now, dt_ms):
+    def _watch(self, now, dt_ms, ignored):
         for i in range(len(_BITS)):
             if now & _BITS[i]:
                 self._down_ms[i] = min(_STUCK_MS, self._down_ms[i] + dt_ms)
                 if self._down_ms[i] >= _STUCK_MS:
                     self.stuck |= _BITS[i]
             else:
+                if 0 < self._down_ms[i] < _TAP_MS and not ignored & _BITS[i]:
+                    self.tapped |= _BITS[i]
                 self._down_ms[i] = 0
                 self.stuck &= ~_BITS[i]

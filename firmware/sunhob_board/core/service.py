@@ -14,6 +14,7 @@ from ..link.rpc import RpcRefusal
 VERSION = "0.1.0"
 _REFUSED = -32000
 _SIGHT_MDEG = 100  # a shadow sight read by eye; common practice, no source
+_CLOCK_MOVES_S = 30  # 0.13 deg of sun: so far a host alone may set a clock that runs
 _NORTH_MAX_SIN = 0.966  # above 75 deg the sun says little of north
 _NORTH_MIN_SIN = 0.087
 _PLAY = ("the play of axis %d is not taken up: nudge it back by more than its play, then on to the sun "
@@ -130,7 +131,8 @@ class Service:
     def do_nudge(self, params):
         c = self._need_controller()
         if not c.ask_jog(params["axis"], params["rate_percent"], params["hold_ms"], params["covered"]):
-            raise RpcRefusal(_REFUSED, "nudging needs a parked dish, a closed stop chain and a covered dish")
+            raise RpcRefusal(_REFUSED, "nudging needs a parked, covered dish, a closed stop chain, and ASIDE "
+                             "pressed there")
         return {"mode": modes.NAMES[c.mode]}
 
     def do_set(self, params):
@@ -148,10 +150,18 @@ class Service:
         day, ms = params.get("day"), params.get("ms")
         if day is None or ms is None:  # their limits are judged by the declared table
             raise RpcRefusal(-32602, "time: both day and ms are needed")
-        if a.controller is not None and a.controller.mode not in (modes.PARKED, modes.LOCKED, modes.BY_HAND):
-            raise RpcRefusal(_REFUSED, "the clock is set only while parked")
-        if a.controller is not None:
-            a.controller.disarm_afar()
+        c = a.controller
+        if c is not None:
+            if c.mode not in (modes.PARKED, modes.LOCKED, modes.BY_HAND):
+                raise RpcRefusal(_REFUSED, "the clock is set only while parked")
+            if a.clock.known and c.lent_ms <= 0:
+                days = max(-2, min(2, day - a.clock.day))
+                off_s = abs(days * 86400 + (ms - a.clock.ms) // 1000)
+                if a.clock_moved_s + off_s > _CLOCK_MOVES_S:
+                    raise RpcRefusal(_REFUSED, "the clock runs and says otherwise: press ASIDE at the "
+                                     "resting dish, then set it")
+                a.clock_moved_s += off_s
+            c.disarm_afar()
         a.clock.set(day, ms)
         a.emit(ev.CODES["clock_set"], day, ms // 1000)
         a.sun_changed()

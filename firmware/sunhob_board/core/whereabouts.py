@@ -11,7 +11,7 @@ _INSIDE_UDEG = 13000000
 _OUTSIDE_UDEG = 27000000
 _DARK_W_M2 = 80.0
 _BRIGHT_W_M2 = 200.0
-_FULL_SHARE = 0.98  # a tube at full scale is shorted, and says nothing
+_FULL_SHARE = 0.98  # a tube or cell at full scale is shorted, and says nothing
 _OPEN_SHARE = 0.7  # of a clear sky; cloud over the sun alone leaves less; common practice, no source
 _HIGH_U = 0.26  # below 15 deg the open cell says too little
 _FLAG_UDEG = 4000000
@@ -24,6 +24,7 @@ class Whereabouts:
     def __init__(self, s, mount):
         self.mount = mount
         self._most = s.sensor_beam_w_m2_full * _FULL_SHARE
+        self._most_open = s.sensor_open_w_m2_full * _FULL_SHARE
         self._ms = [0, 0, 0, 0, 0]
         self.away_udeg = 0
         self._vec = [0.0, 0.0, 0.0]
@@ -51,7 +52,8 @@ class Whereabouts:
         self.mount.enu(v)
         away = self.away_udeg = sun.separation_udeg(v[0], v[1], v[2])
         if away < _INSIDE_UDEG:
-            return DARK if beam_w_m2 < _DARK_W_M2 and open_w_m2 > _OPEN_SHARE * clear_w_m2 else 0
+            bright = _OPEN_SHARE * clear_w_m2 < open_w_m2 < self._most_open
+            return DARK if bright and beam_w_m2 < _DARK_W_M2 else 0
         return BRIGHT if away > _OUTSIDE_UDEG and _BRIGHT_W_M2 < beam_w_m2 < self._most else 0
 
     def _wrong(self, k, flags):

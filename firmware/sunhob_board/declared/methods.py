@@ -28,7 +28,8 @@ METHODS = (
         ("rate_percent", "int", -100, 100, "percent of full speed", True),
         ("hold_ms", "int", 20, 1000, "ms", True),
         ("covered", "bool", 0, 1, "true: the dish is covered", True),
-    ), "who stands at the covered dish", "Turn one axis by hand; it stops after hold_ms unless asked again."),
+    ), "who stands at the covered dish, after ASIDE was pressed there",
+     "Turn one axis by hand; it stops after hold_ms unless asked again."),
     ("set", (
         ("what", "choice", ("time", "north", "season"), 0, "time, north or season", True),
         ("day", "int", 0, 36524, "days since 2000-01-01 UTC", False),

@@ -1,110 +1,146 @@
-"""Finding home: cross the edge of the home flag slowly, in the direction in which moves end.
+"""Finding home: cross the edge of the home flag, go back a little, and cross it again, each time slower.
 
 Units: micro-degrees, ms, permille of full speed. A flag is active while the axis stands at or below its home
-angle. Passes: down to the edge, up over it, down over it, and up once more unless moves of this axis end
-downwards; the last pass is slow and counts.
+angle, and so tells which way home lies: no search need run farther than home is from that end of the travel.
+All but the first pass run in the direction in which moves of the axis end; the last one counts.
 """
 
-_SEARCH_MARGIN_UDEG = 20000000
-_BACK_PERMILLE = 125
+_MARGIN_UDEG = 5000000
 _CAREFUL_PERMILLE = 550
 _ROOM_UDEG = 5000000  # with less travel beyond home the search is slower
 _SLOW_UDEG_PER_S = 100000
+_AGAIN_PERMILLE = 125
+_LEAD_UDEG = 250000
+_LATE_MS = 60  # at which an edge is seen
 _NEAR_UDEG = 4000000
+_FIRST, _AGAIN, _SLOW, _FOUND, _FAILED = range(5)
+
+
+class Search:
+    """One axis: start(), then tick() until True. error: by how much its count was wrong [udeg]."""
+
+    def __init__(self, axis):
+        self.axis = axis
+        self.stage = _FOUND
+        self.error = 0
+        self._within = 0
+        self._stands = self._back = False
+        self._up = False
+        self._edge = 0
+        self._permille = 0
+
+    def start(self, within):
+        self.stage = _FIRST
+        self.error = 0
+        self._within = within
+        self._stands = self._back = False  # it may still brake
+
+    def tick(self, active, now_ms):
+        """True when it has ended, found or not."""
+        axis = self.axis
+        if self.stage >= _FOUND:
+            return not axis.moving
+        if not self._stands:
+            if not axis.moving:
+                self._stands = True
+                self._go(active)
+        elif not self._back and active != self._up:  # the edge has been crossed
+            self._cross(axis.here_udeg(now_ms))
+        elif not axis.moving:
+            if self._back:
+                self._back = False
+                self._go(active)
+            else:
+                self.stage = _FAILED
+        return False
+
+    def _cross(self, edge):
+        axis = self.axis
+        axis.stop()
+        self._stands = False
+        self._edge = edge
+        self._back = self.stage < _SLOW
+        self.stage += 1
+        if self._back:
+            return
+        shift = axis.home_udeg - edge  # the edge stands at home: it goes on braking meanwhile
+        if axis.placed:
+            self.error = shift
+        axis.shift(shift)
+
+    def _go(self, active):
+        axis = self.axis
+        last_up = axis.approach >= 0
+        if self._back:
+            lead = _LEAD_UDEG + axis.udeg(axis.speed) // 1000 * self._permille // 1000 * _LATE_MS
+            axis.seek(self._edge - axis.position_udeg + (-lead if last_up else lead), 1000)
+            return
+        self._up = last_up
+        way = _NEAR_UDEG
+        permille = _AGAIN_PERMILLE
+        if self.stage == _SLOW:
+            permille = max(1, axis.steps(_SLOW_UDEG_PER_S) * 1000 // axis.speed)
+        elif self.stage == _FIRST:
+            self._up = active
+            way = self._way()
+            room = min(axis.home_udeg - axis.low_udeg, axis.high_udeg - axis.home_udeg)
+            permille = 1000 if room >= _ROOM_UDEG else _CAREFUL_PERMILLE
+        self._permille = permille
+        axis.seek(way if self._up else -way, permille)
+
+    def _way(self):
+        axis = self.axis
+        low, high, home = axis.low_udeg, axis.high_udeg, axis.home_udeg
+        if not self._within:
+            return (home - low if self._up else high - home) + _MARGIN_UDEG
+        here = axis.position_udeg
+        if self._up:
+            return max(0, min(high, home + self._within) - here)
+        return max(0, here - max(low, home - self._within))
 
 
 class Homing:
-    """One axis after another; error holds the correction of each [udeg]."""
+    """Both axes at once, or one after the other."""
 
-    def __init__(self, mount):
-        self.mount = mount
+    def __init__(self, axes):
+        self.searches = (Search(axes[0]), Search(axes[1]))
         self.done = True
-        self.failed = False
-        self.error = [0, 0]
         self._order = ()
-        self._within = 0
-        self._i = 0
-        self._pass = 0
-        self._braking = False
-        self._edge = 0
+        self._together = False
 
-    def start(self, order, within=0):
-        """within [udeg]: how far from home by the counts it looks; 0: all over the travel and beyond."""
+    def start(self, order, within=0, together=False):
+        """within [udeg]: how far from home by the counts it looks; 0: all over the travel."""
         self._order = order
-        self._within = within
-        self._i = 0
-        self._pass = 0
-        self._braking = True
+        self._together = together
         self.done = False
-        self.failed = False
-        self.error[0] = self.error[1] = 0
+        for n in order:
+            self.searches[n - 1].start(within)
 
     def tick(self, flags, now_ms):
         """True when the last axis has been placed."""
         if self.done:
-            return not self.failed and len(self._order) > 0 and self._i >= len(self._order)
-        if self._i >= len(self._order):
-            self.done = not self.mount.moving
-            return self.done
-        n = self._order[self._i] - 1
-        axis = self.mount.axes[n]
-        if self._braking:
-            if not axis.moving:
-                self._braking = False
-                self._go(axis)
-            return False
-        return self._watch(axis, n, bool(flags & (1 << n)), now_ms)
+            return not self.missed
+        for n in self._order:
+            search = self.searches[n - 1]
+            if not search.tick(bool(flags & n), now_ms) and not self._together:
+                return False
+            if search.stage == _FAILED and not self._together:
+                break
+        else:
+            for n in self._order:
+                if self.searches[n - 1].axis.moving or self.searches[n - 1].stage < _FOUND:
+                    return False
+        self.done = True
+        return not self.missed
 
-    def _watch(self, axis, n, active, now_ms):
-        up = self._upwards()
-        if active != up:  # the edge has been crossed
-            self._edge = axis.here_udeg(now_ms)
-            axis.stop()
-            self._braking = True
-            if self._pass == self._last(axis):
-                self._found(axis, n)
-            else:
-                self._pass += 1
-        elif not axis.moving:
-            self.failed = True
-            self.done = True
-        return False
+    def found(self, n):
+        """Whether axis 1 or 2 has just been placed."""
+        return self.searches[n - 1].stage == _FOUND
 
     @property
-    def at(self):
-        """The axis whose flag is looked for, 1 or 2; after a failure, that which was not found."""
-        return self._order[self._i] if self._i < len(self._order) else 0
-
-    def _upwards(self):
-        """Whether this pass runs to larger readings."""
-        return self._pass % 2 == 1
-
-    def _last(self, axis):
-        return 3 if axis.approach >= 0 else 2
-
-    def _go(self, axis):
-        way = axis.high_udeg - axis.low_udeg + _SEARCH_MARGIN_UDEG
-        permille = _BACK_PERMILLE
-        if self._pass == 0:
-            room = min(axis.home_udeg - axis.low_udeg, axis.high_udeg - axis.home_udeg)
-            permille = 1000 if room >= _ROOM_UDEG else _CAREFUL_PERMILLE
-        if self._pass == self._last(axis):
-            permille = max(1, axis.steps(_SLOW_UDEG_PER_S) * 1000 // axis.speed)
-        if self._within:
-            here, home = axis.position_udeg, axis.home_udeg
-            if self._upwards():
-                way = max(0, min(axis.high_udeg, home + self._within) - here)
-            else:
-                way = max(0, here - max(axis.low_udeg, home - self._within))
-        if self._pass >= 2:  # the edge has been seen both ways: it is near, or the axis does not obey
-            way = min(way, _NEAR_UDEG)
-        axis.seek(way if self._upwards() else -way, permille)
-
-    def _found(self, axis, n):
-        """Shift the count of the axis so that the edge stands at home; it goes on braking meanwhile."""
-        shift = axis.home_udeg - self._edge
-        if axis.placed:
-            self.error[n] = shift
-        axis.shift(shift)
-        self._pass = 0
-        self._i += 1
+    def missed(self):
+        """The axis whose flag was not found, 1 or 2; 0: none."""
+        for n in self._order:
+            if not self.found(n):
+                return n
+        return 0

@@ -19,7 +19,7 @@ class Mount:
         self.geometry = geometry
         self.legs = []
         self._now = 0
-        self._homing = Homing(self)
+        self._homing = Homing(axes)
         self._pair = [0, 0]
 
     @property
@@ -151,25 +151,25 @@ class Mount:
 
     # --- home -------------------------------------------------------------------------------------
 
-    def home_start(self, order=(1, 2), within=0):
-        """Begin to find the home flags, one axis after the other; within [udeg] of home by the counts."""
+    def home_start(self, order=(1, 2), within=0, together=False):
+        """Begin to find the home flags, both at once or one axis after the other; within [udeg] of home by
+        the counts."""
         self.stop()
-        self._homing.start([n for n in order if self.axes[n - 1].homes], within)
+        self._homing.start([n for n in order if self.axes[n - 1].homes], within, together)
 
     def home_tick(self, flags):
         """Every 100 ms with bit 0 for the flag of axis 1, bit 1 for axis 2; True when all are found."""
         return self._homing.tick(flags, self._now)
 
     @property
-    def home_failed(self):
-        """Whether a flag was not found anywhere in the travel."""
-        return self._homing.failed
-
-    @property
     def home_missed(self):
-        """The axis whose flag was not found, 1 or 2."""
-        return self._homing.at
+        """The axis whose flag was not found where it was looked for, 1 or 2; 0: none, or not yet."""
+        return self._homing.missed if self._homing.done else 0
+
+    def home_found(self, axis):
+        """Whether the last search placed axis 1 or 2."""
+        return self._homing.found(axis)
 
     def home_error_udeg(self, axis):
         """How far axis 1 or 2 was from where it believed itself to be [udeg]; 0 if it did not know."""
-        return self._homing.error[axis - 1]
+        return self._homing.searches[axis - 1].error
