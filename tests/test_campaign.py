@@ -11,7 +11,7 @@ from sunhob import cli
 from sunhob.errors import UserError
 from sunhob_sim.campaign import run as campaign
 from sunhob_sim.campaign import shrink as shrinking
-from sunhob_sim.campaign.draw import episode_text
+from sunhob_sim.campaign.draw import blocks_of, episode_text
 from sunhob_sim.campaign.episode import COLUMNS, Row, run_text
 from sunhob_sim.campaign.rate import rule_of_three, upper_limit
 from sunhob_sim.campaign.results import Results, summary
@@ -19,23 +19,14 @@ from sunhob_sim.faults.library import FAULTS
 from sunhob_sim.scenario import cooker_of, parse
 
 
-def row(seed=1, faults="restart", hazards="", detected=True, loose_s=5.0):
+def row(seed=1, faults="restart", hazards="", detected=True, loose_s=5.0, because=None):
+    because = (faults if hazards else "") if because is None else because
     return Row(
-        seed,
-        faults,
-        "cpython",
-        10.0,
-        "2026-03-01T08:00:00+00:00",
-        300.0,
-        1.0,
-        hazards,
-        "",
-        0,
-        detected,
-        loose_s,
-        4,
-        0.5,
-    )
+        seed=seed, faults=faults, engine="cpython", latitude_deg=10.0, start="2026-03-01T08:00:00+00:00",
+        fault_at_s=300.0, severity=1.0, hazards=hazards, detail="", because=because, stranded=0,
+        detected=detected, sign="restarted" if detected else "", noticed_s=2.0 if detected else -1.0,
+        pot_s=7.5, light_s=20.0, loose_s=loose_s, told=4, wall_s=0.5,
+    )  # fmt: skip
 
 
 @pytest.mark.parametrize("k", range(len(FAULTS)))
@@ -46,6 +37,11 @@ def test_every_draw_is_a_good_scenario_and_the_same_again(k):
     one = parse(text)
     assert [f.name for f in one.fault] == [name]
     cooker_of(one)
+
+
+def test_a_fault_that_halts_the_board_and_outlasts_the_run_is_a_good_scenario_too():
+    for seed in range(20_300, 20_420):
+        parse(episode_text(seed, ("chain_low",)))
 
 
 def test_seeds_differ():
@@ -116,6 +112,11 @@ def test_summary_counts_by_fault():
         "hazards": 2,
         "undetected": 1,
         "detected": 2,
+        "stranded": 0,
+        "signs": {"restarted": 2},
+        "worst_seconds_to_notice": 2.0,
+        "worst_seconds_to_pot_clear": 7.5,
+        "worst_seconds_to_light_clear": 20.0,
         "worst_seconds_to_safe": 40.0,
     }
     assert found["by_fault"]["gust"]["runs"] == 1
@@ -130,7 +131,7 @@ def test_shrinking_leaves_only_what_the_hazard_needs(monkeypatch):
 
     monkeypatch.setattr(shrinking, "run_text", judged)
     small = shrinking.shrink(text, "loose_light")
-    _, blocks = shrinking.blocks_of(small)
+    _, blocks = blocks_of(small)
     assert len(blocks) == 2 and any("arm" in b for b in blocks) and any("axis1_slips" in b for b in blocks)
 
 

@@ -163,7 +163,7 @@ def _untrue_s(bench: Bench) -> list[tuple[float, float]]:
 
 def hazards_of(bench: Bench, true: Truth) -> list[dict[str, Any]]:
     """The hazards of a bench as it stands, from the plant's true state."""
-    return judge(true, _armed_s(bench), _true_from_s(bench), _untrue_s(bench), _cover_s(bench),
+    return judge(true, _armed_s(bench), _true_from_s(bench), _untrue_s(bench), cover_s(bench.uplink.events),
                  _parked_s(bench), halted_s(bench), astray_of(bench.scenario))
 
 
@@ -194,10 +194,10 @@ def halted_s(bench: Bench) -> list[tuple[float, float]]:
     return [(a, min((t for t in leaves if t > b), default=float("inf"))) for a, b in spans]
 
 
-def _cover_s(bench: Bench) -> list[tuple[float, float]]:
+def cover_s(events: list[dict[str, Any]]) -> list[tuple[float, float]]:
     """When the board asked for the cover [s from start to s]."""
     row = INDEX["park_bright"]
-    told = [e for e in bench.uplink.events if e["name"] in ("trip", "over") and e["a"] == row]
+    told = [e for e in events if e["name"] in ("trip", "over") and e["a"] == row]
     ends = [e["t_s"] for e in told if e["name"] == "over"]
     return [(e["t_s"], min((t for t in ends if t > e["t_s"]), default=float("inf")))
             for e in told if e["name"] == "trip"]
@@ -247,7 +247,7 @@ def finish(bench: Bench) -> RunResult:
         scenario=one.name, about=" ".join(one.about.split()), engine=bench.engine_name, start=one.start,
         timezone=one.timezone, simulated_s=one.seconds, wall_s=bench.wall_s, tracking=_tracking(trace),
         hazards=hazards_of(bench, true), stranded=stranded(true, None, halted_s(bench)),
-        cover_told=cover_told(true, _cover_s(bench)),
+        cover_told=cover_told(true, cover_s(bench.uplink.events)),
         events=bench.uplink.events, energy_j=round(motor_j + rest_j, 1),
         motor_j=round(motor_j, 1), motor_s=round(motor_s, 2),
         heat=held | {"delivered_j": round(hob.pot.ledger.absorbed_j), "dial_error_rms": _dial_error(trace)},

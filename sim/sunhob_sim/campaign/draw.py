@@ -150,7 +150,9 @@ def _fault(text: _Text, chance: random.Random, start: datetime, fault: Fault) ->
     text.put("[[fault]]", name=fault.name, at=_at(start, at_s), **more)
     if fault.halts:
         lasts_s = 60.0 * float(str(more.get("minutes", 0)))
-        _deed(text, start, at_s + lasts_s + chance.uniform(5.0, 300.0), "leave")
+        sees_to_it_s = at_s + lasts_s + chance.uniform(5.0, 300.0)
+        if sees_to_it_s < 3600.0 * HOURS - 1.0:  # a fault may outlast the run
+            _deed(text, start, sees_to_it_s, "leave")
 
 
 def episode_text(seed: int, faults: tuple[str, ...]) -> str:
@@ -166,3 +168,25 @@ def episode_text(seed: int, faults: tuple[str, ...]) -> str:
     for name in faults:
         _fault(text, chance, start, BY_NAME[name])
     return "\n".join(text.lines) + "\n"
+
+
+def blocks_of(text: str) -> tuple[str, list[str]]:
+    """The head of a scenario file, and its sections one by one."""
+    head: list[str] = []
+    blocks: list[list[str]] = []
+    for line in text.splitlines():
+        if line.startswith("["):
+            blocks.append([line])
+        elif blocks:
+            blocks[-1].append(line)
+        else:
+            head.append(line)
+    return "\n".join(head), ["\n".join(block) for block in blocks]
+
+
+def without(text: str, faults: tuple[str, ...]) -> str:
+    """The same episode in which these faults do not happen; all else is as it was."""
+    head, blocks = blocks_of(text)
+    gone = [f'[[fault]]\nname = "{name}"' for name in faults]
+    kept = [block for block in blocks if not block.startswith(tuple(f"{one}\n" for one in gone))]
+    return "\n".join([head, *kept]) + "\n"

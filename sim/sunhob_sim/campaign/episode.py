@@ -2,34 +2,32 @@
 
 from __future__ import annotations
 
-import json
 import math
 import time
 from dataclasses import asdict, dataclass, fields
 from typing import Any
 
-import numpy as np
-from sunhob_board.declared.interlocks import INDEX
-
 from ..bench import Bench
 from ..bench_figures import halted_s, hazards_of
 from ..faults.plan import planned_of
-from ..judge import MARGIN_DEG, Limits, episodes, stranded
+from ..judge import stranded
 from ..scenario import Scenario, parse
-from ..truth import Truth, build
-from .draw import episode_text
+from ..truth import build
+from .draw import episode_text, without
+from .to_safe import ToSafe, to_safe
 
 _QUIET_S = 900.0
-_EVERY_DAY = ("sun_low", "park_bright", "attendance")  # trips that need no fault
-_SIGNS = ("boot", "stop_chain", "no_path", "north_refused")
+NO_FAULT, TOGETHER = "no fault", "together"
 
 
 @dataclass
 class Row:
     """One episode's outcome: a line of the result file. hazards and faults are joined by '+'.
 
-    detected: the board tripped or restarted after the fault. loose_s: the longest time the light was loose
-    after it [s]. told: events after it.
+    engine: 'single' where the firmware reckoned in a board's single floats. because: of a hazard, the faults
+    that each bring it alone, joined by '+'; 'together' if only all do, 'no fault' if it comes without any.
+    detected: the board told of something amiss after the fault, first of `sign`. The times are those of
+    to_safe.ToSafe [s]. told: events after the fault.
     """
 
     seed: int
@@ -41,8 +39,13 @@ class Row:
     severity: float
     hazards: str
     detail: str
+    because: str
     stranded: int
     detected: bool
+    sign: str
+    noticed_s: float
+    pot_s: float
+    light_s: float
     loose_s: float
     told: int
     wall_s: float
@@ -60,97 +63,75 @@ def run_text(text: str, engine: str = "cpython") -> Row:
     scenario = parse(text, "episode")
     began = time.perf_counter()
     bench = Bench(scenario, engine)
+    row = _row(scenario, engine)
     try:
         waits = bench.cooker.cook.return_after_cloud  # it may come back by itself much later
         bench.run(None, math.inf if waits else _QUIET_S)
-        return _judged(bench, scenario, time.perf_counter() - began)
+        _judge(row, bench)
     except Exception as error:
         lines = str(error).strip().splitlines() or [""]
-        return _row(
-            scenario,
-            engine,
-            ["crash"],
-            f"{type(error).__name__}: {lines[-1]}",
-            [],
-            0.0,
-            0,
-            time.perf_counter() - began,
-        )
+        row.hazards, row.detail = "crash", f"{type(error).__name__}: {lines[-1]}"
     finally:
         bench.close()
-
-
-def run_episode(seed: int, faults: tuple[str, ...], engine: str = "cpython") -> Row:
-    """The episode that this seed and these faults draw."""
-    row = run_text(episode_text(seed, faults), engine)
-    row.seed = seed
+    row.wall_s = round(time.perf_counter() - began, 3)
     return row
 
 
-def _judged(bench: Bench, scenario: Scenario, wall_s: float) -> Row:
-    true = build(bench.plant)
-    found = hazards_of(bench, true)
-    at_s = min((one.start_s for one in planned_of(scenario)), default=0.0)
-    later = [e for e in bench.uplink.events if e["t_s"] >= at_s]
-    kinds = sorted({one["kind"] for one in found})
-    detail = "; ".join(f"{one['at_utc']} {one['kind']}: {one['detail']}" for one in found[:3])
-    left = len(stranded(true, None, halted_s(bench)))
-    return _row(scenario, bench.engine_name, kinds, detail, later, _loose_s(true, at_s), left, wall_s)
+def run_episode(seed: int, faults: tuple[str, ...], engine: str = "cpython") -> Row:
+    """The episode that this seed and these faults draw; a hazard is tried again with fewer faults."""
+    text = episode_text(seed, faults)
+    row = run_text(text, engine)
+    row.seed = seed
+    if row.hazards:
+        row.because = _because(text, faults, row)
+    return row
 
 
-def _loose_s(true: Truth, from_s: float) -> float:
-    """The longest time in s, after `from_s`, between the dial's end and loose-clear with the sun on it."""
-    limits = Limits.of(true.flat)
-    off = (true.separation_deg > limits.dial_deg + MARGIN_DEG) & (
-        true.separation_deg < limits.loose_clear_deg
-    )
-    lit = (true.sun_elevation_deg > 0.0) & (true.dni_w_m2 > 50.0) & (true.held["covered"] < 0.5)
-    spans = [true.t_s[b] - true.t_s[a] for a, b in episodes(off & lit & (true.t_s >= from_s))]
-    return float(np.max(spans)) if spans else 0.0
+def _because(text: str, faults: tuple[str, ...], row: Row) -> str:
+    kinds = set(row.hazards.split("+"))
+
+    def alone(kept: tuple[str, ...]) -> bool:
+        gone = tuple(name for name in faults if name not in kept)
+        return bool(kinds & set(run_text(without(text, gone), row.engine).hazards.split("+")))
+
+    if not faults or alone(()):
+        return NO_FAULT
+    if len(faults) == 1:
+        return faults[0]
+    return "+".join(name for name in faults if alone((name,))) or TOGETHER
 
 
-def _sign(event: dict[str, Any]) -> bool:
-    if event["name"] == "trip":
-        return event["a"] not in [INDEX[name] for name in _EVERY_DAY]
-    return event["name"] in _SIGNS
-
-
-def _row(
-    scenario: Scenario,
-    engine: str,
-    kinds: list[str],
-    detail: str,
-    later: list[dict[str, Any]],
-    loose_s: float,
-    left: int,
-    wall_s: float,
-) -> Row:
+def _row(scenario: Scenario, engine: str) -> Row:
     plan = planned_of(scenario)
-    site = scenario.settings.get("site", {})
+    nothing = ToSafe()
     return Row(
         seed=scenario.seed,
         faults="+".join(one.fault.name for one in plan),
         engine=engine,
-        latitude_deg=float(site.get("latitude_deg", 0.0)),
+        latitude_deg=float(scenario.settings.get("site", {}).get("latitude_deg", 0.0)),
         start=scenario.start.isoformat(),
         fault_at_s=round(min((one.start_s for one in plan), default=0.0), 1),
         severity=plan[0].severity if plan else 0.0,
-        hazards="+".join(kinds),
-        detail=detail,
-        stranded=left,
-        detected=any(_sign(e) for e in later),
-        loose_s=round(loose_s, 1),
-        told=len(later),
-        wall_s=round(wall_s, 3),
+        hazards="", detail="", because="", stranded=0, detected=False, sign="", told=0, wall_s=0.0,
+        noticed_s=nothing.noticed_s, pot_s=nothing.pot_s, light_s=nothing.light_s, loose_s=nothing.loose_s,
     )
+
+
+def _judge(row: Row, bench: Bench) -> None:
+    """Fill in what the plant's true state and the board's events say."""
+    true = build(bench.plant)
+    found = hazards_of(bench, true)
+    row.hazards = "+".join(sorted({one["kind"] for one in found}))
+    row.detail = "; ".join(f"{one['at_utc']} {one['kind']}: {one['detail']}" for one in found[:3])
+    row.stranded = len(stranded(true, None, halted_s(bench)))
+    safe = to_safe(true, bench.uplink.events, row.fault_at_s)
+    row.detected, row.sign = bool(safe.sign), safe.sign
+    for name in ("noticed_s", "pot_s", "light_s", "loose_s"):
+        setattr(row, name, round(getattr(safe, name), 1))
+    row.told = sum(e["t_s"] >= row.fault_at_s for e in bench.uplink.events)
 
 
 def replay_command(row: Row) -> str:
     """The one command that runs this episode again."""
     names = "".join(f" --fault {name}" for name in row.faults.split("+") if name)
     return f"sunhob bench episode {row.seed}{names} --engine {row.engine}"
-
-
-def plain(row: Row) -> str:
-    """One line of JSON."""
-    return json.dumps(row.as_dict())

@@ -11,7 +11,8 @@ from typing import IO, Any
 
 from sunhob.errors import UserError
 
-from .episode import COLUMNS, Row
+from .episode import COLUMNS, Row, replay_command
+from .explained import is_explained, reasons
 from .rate import rule_of_three, upper_limit
 
 _TYPES: dict[str, Callable[[str], Any]] = {
@@ -22,6 +23,9 @@ _TYPES: dict[str, Callable[[str], Any]] = {
     "latitude_deg": float,
     "fault_at_s": float,
     "severity": float,
+    "noticed_s": float,
+    "pot_s": float,
+    "light_s": float,
     "loose_s": float,
     "wall_s": float,
 }
@@ -71,7 +75,7 @@ class Results:
 
 
 def summary(rows: Iterable[Row], seed: int) -> dict[str, Any]:
-    """The keys of `bench campaign --json`: runs, hazards, by_fault, limits on the rate."""
+    """The keys of `bench campaign --json`: runs, hazards, by_fault, by_pair, limits on the rate."""
     rows = list(rows)
     by: dict[str, list[Row]] = defaultdict(list)
     for row in rows:
@@ -81,24 +85,44 @@ def summary(rows: Iterable[Row], seed: int) -> dict[str, Any]:
     return {
         "runs": len(rows),
         "hazards": len(bad),
+        "unexplained": sum(not is_explained(row) for row in bad),
         "stranded": sum(row.stranded > 0 for row in rows),
         "undetected": sum(not row.detected for row in bad),
         "hazard_rate_upper_95": upper_limit(len(bad), len(rows)),
         "rule_of_three": rule_of_three(len(rows)),
+        "by_engine": dict(Counter(row.engine for row in rows)),
         "by_kind": dict(Counter(kind for row in bad for kind in row.hazards.split("+"))),
-        "by_fault": {
-            name: {
-                "runs": len(some),
-                "hazards": sum(bool(row.hazards) for row in some),
-                "undetected": sum(bool(row.hazards) and not row.detected for row in some),
-                "detected": sum(row.detected for row in some),
-                "worst_seconds_to_safe": max((row.loose_s for row in some if not row.stranded), default=0.0),
-            }
-            for name, some in sorted(by.items())
-        },
+        "by_fault": {name: _of_fault(some) for name, some in sorted(by.items())},
+        "by_pair": [_of_pair(row) for row in bad if "+" in row.faults],
         "wall_s": round(sum(row.wall_s for row in rows), 1),
         "seed": seed,
     }
+
+
+def _of_fault(rows: list[Row]) -> dict[str, Any]:
+    """One fault's share. The times are the worst of the episodes in which a drive could move [s]."""
+    free = [row for row in rows if not row.stranded]
+    return {
+        "runs": len(rows),
+        "hazards": sum(bool(row.hazards) for row in rows),
+        "undetected": sum(bool(row.hazards) and not row.detected for row in rows),
+        "detected": sum(row.detected for row in rows),
+        "stranded": len(rows) - len(free),
+        "signs": dict(Counter(row.sign for row in rows if row.sign).most_common()),
+        "worst_seconds_to_notice": _worst(row.noticed_s for row in free),
+        "worst_seconds_to_pot_clear": _worst(row.pot_s for row in free),
+        "worst_seconds_to_light_clear": _worst(row.light_s for row in free),
+        "worst_seconds_to_safe": max((row.loose_s for row in free), default=0.0),
+    }
+
+
+def _worst(times: Iterable[float]) -> float | None:
+    return max((one for one in times if one >= 0.0), default=None)
+
+
+def _of_pair(row: Row) -> dict[str, Any]:
+    return {"pair": row.faults, "seed": row.seed, "hazards": row.hazards, "because": row.because,
+            "detected": row.detected, "reason": reasons(row), "replay": replay_command(row)}
 
 
 def write_summary(path: Path, found: dict[str, Any]) -> None:

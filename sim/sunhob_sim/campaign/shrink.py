@@ -6,23 +6,8 @@ from collections.abc import Callable
 
 from sunhob.errors import UserError
 
+from .draw import blocks_of
 from .episode import run_text
-
-_KEEP = ("name", "start", "hours", "seed")
-
-
-def blocks_of(text: str) -> tuple[str, list[str]]:
-    """The head of a scenario file, and its sections one by one."""
-    head: list[str] = []
-    blocks: list[list[str]] = []
-    for line in text.splitlines():
-        if line.startswith("["):
-            blocks.append([line])
-        elif blocks:
-            blocks[-1].append(line)
-        else:
-            head.append(line)
-    return "\n".join(head), ["\n".join(block) for block in blocks]
 
 
 def _still(text: str, kind: str, engine: str) -> bool:
