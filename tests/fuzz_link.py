@@ -108,8 +108,8 @@ class Lines:
 
 
 def state_of(app) -> tuple:
-    """What no line may change but a valid one. Interlocks trip by the hour and by a new day's sun too; so, once
-    a valid line has set another day, does the dish begin to move to another resting place."""
+    """What no line may change but a valid one. Interlocks trip by the hour and a new day's sun too; and once
+    a valid line has set another day, the dish may move to another resting place by itself."""
     c = app.controller
     where = (c.mode, app.mount.moving) if app.clock.day == _DAY else ()
     return (*where, c.armed_ms > 0, c.dial.kind, c.dial.asked, c.heat_permille, app.north_deg,
