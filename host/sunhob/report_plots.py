@@ -19,7 +19,7 @@ from .plot_file import save_png
 from .report_story import pot_events
 from .run_result import RunResult
 
-_MODE_COLOURS = ("#9aa5b1", "#f2c14e", "#e4572e", "#2e86ab", "#f6ae2d", "#8e6c8a", "#222222", "#7bb661")
+_MODE_COLOURS = ("#9aa5b1", "#f2c14e", "#e4572e", "#2e86ab", "#6a4c93", "#8d5524", "#222222", "#7bb661")
 
 _LEVELS = 4  # heights of the labels over the curves
 
@@ -40,7 +40,7 @@ def _finish(fig, path: Path) -> None:
 
 
 def sky_path(result: RunResult, path: Path) -> None:
-    """Sun and dish on the sky, seen from below the zenith: north up, east to the right."""
+    """Sun and dish on the sky, drawn as on a map: north up, east to the right, the zenith in the middle."""
     trace = result.trace
     fig = plt.figure(figsize=(7, 7))
     ax: Any = fig.add_subplot(projection="polar")
@@ -154,7 +154,7 @@ def modes_strip(result: RunResult, path: Path) -> None:
     for first, last in itertools.pairwise(edges):
         ax.axvspan(when[first], when[last], color=_MODE_COLOURS[int(mode[first])], lw=0)
     for row in sorted(set(mode.astype(int).tolist())):
-        ax.plot([], [], color=_MODE_COLOURS[row], lw=8, label=modes.NAMES[row])
+        ax.plot([], [], color=_MODE_COLOURS[row], lw=8, label=modes.NAMES[row].replace("_", " "))
     ax.set_yticks([])
     ax.set_xlim(when[0], when[-1])
     ax.legend(loc="upper center", bbox_to_anchor=(0.5, -0.18), ncol=len(modes.NAMES), frameon=False)
