@@ -1,44 +1,43 @@
-"""Prints the size of every firmware module compiled for the board, and each build's total against its budget.
+"""Prints the size of the firmware as it is put onto a board, and each build's total against its budget.
 
-Units: bytes of .mpy. A build is what a board with certain drives loads: the rest need not be put onto it.
-Run as a program. The goal is 96 kB; exits 1 where the largest of the builds is above what a board with 241 kB
-of heap holds beside its data (a module takes about 1.6 times its .mpy when loaded).
+Units: bytes of .mpy. A build is what a board holds for a cooker with certain drives: parts that it never
+loads are left out. Run as a program; exits 1 where a build is above the budget.
 """
 
 import sys
 
-from sunhob.firmware_build import unused_modules
-from sunhob_sim.engine import firmware_dir, package_mpy
+from sunhob.firmware_build import board_files
+from sunhob.settings import Cooker, load_cooker
 
 BUDGET = 96 * 1024
-LIMIT = 116 * 1024
-BUILDS = {"two steppers": ("stepper",), "two motors or actuators": ("motor",),
-          "one of each": ("stepper", "motor")}
+BOARD = "pico"
+BUILDS = {"two steppers": ("stepper", "stepper"), "two motors or actuators": ("motor", "actuator"),
+          "one of each": ("stepper", "motor"),
+          "a stepper and a season set by hand": ("stepper", "hand")}
 
 
-def sizes() -> dict[str, int]:
-    """Module path -> bytes of its .mpy, as it is flashed."""
-    return {name: len(body) for name, body in package_mpy(firmware_dir("sunhob_board")).items()}
+def cooker_of(build: str) -> Cooker:
+    """The invented cooker with the drives of a build."""
+    cooker = load_cooker()
+    one, two = BUILDS[build]
+    cooker.axis1 = cooker.axis1.model_copy(update={"drive": one})
+    cooker.axis2 = cooker.axis2.model_copy(update={"drive": two})
+    return cooker
 
 
 def builds() -> dict[str, int]:
-    """Build -> bytes of what it loads."""
-    found, out = sizes(), {}
-    for build, kinds in BUILDS.items():
-        unused = {f"sunhob_board/{name}.mpy" for name in unused_modules(kinds)}
-        assert unused <= set(found)
-        out[build] = sum(size for name, size in found.items() if name not in unused)
-    return out
+    """Build -> bytes of what it holds; last all there is."""
+    out = {build: sum(map(len, board_files(BOARD, cooker_of(build)).values())) for build in BUILDS}
+    return {**out, "everything": sum(map(len, board_files(BOARD).values()))}
 
 
 def main() -> int:
-    found, made = sizes(), builds()
-    for name, size in found.items():
-        print(f"{size:7d}  {name}")
-    print(f"{sum(found.values()):7d}  all {len(found)} modules")
+    for name, body in sorted(board_files(BOARD).items()):
+        print(f"{len(body):7d}  {name}")
+    made = builds()
     for build, size in made.items():
         print(f"{size:7d}  build with {build}, {100 * size / BUDGET:.0f} % of {BUDGET}")
-    return int(max(made.values()) > LIMIT)
+    return int(max(made[build] for build in BUILDS) > BUDGET)
 
 
 if __name__ == "__main__":

@@ -4,10 +4,11 @@ import json
 
 import pytest
 from sunhob.board import install as installer
-from sunhob.board.image import KINDS, all_files, code_files, crc, loader_text, mip_package, modules
+from sunhob.board.image import KINDS, all_files, code_files, crc, loader_text, mip_package
 from sunhob.board.install import Install, plan
 from sunhob.board.pins import board_table, pin_faults
 from sunhob.errors import Judged, LinkError, UserError
+from sunhob.firmware_build import bundled
 from sunhob.settings import load_cooker
 from sunhob_sim.console_board import ConsoleBoard
 
@@ -175,8 +176,15 @@ def test_a_plan_keeps_copies_sends_and_removes():
 
 @pytest.mark.parametrize("name", KINDS)
 def test_a_board_gets_what_its_imports_reach_and_its_pins_pass(name):
+<<<<<<< HEAD
     names = {path.stem for path in modules(KINDS[name]) if path.parent.name == "boards"}
     assert names == {"__init__", "common", "pick", name} | ({"rp2"} if name.startswith("pico") else set())
+=======
+    inside = {one for got in bundled(name).modules.values() for one in got}
+    assert {one for one in inside if one.startswith("boards/")} == {
+        "boards/common", "boards/pick", "boards/rp2", f"boards/{name}"}
+    assert len(code_files(KINDS[name], load_cooker())) < len(code_files(KINDS[name])) < 20
+>>>>>>> a7293e5 (The board's code is bundled: many modules made into few files, names short, what nothing reaches left out)
     assert pin_faults(name) == []
     listed = json.loads(mip_package(KINDS[name], "0.1.0"))
     assert {row[0] for row in listed["urls"]} == set(code_files(KINDS[name])) and listed["version"] == "0.1.0"

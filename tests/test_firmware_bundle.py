@@ -1,0 +1,215 @@
+"""Many modules made into few: the same answers by Python's own import, and a refusal of what is not safe."""
+
+import ast
+import importlib
+import importlib.util
+import sys
+import textwrap
+from pathlib import Path
+
+import pytest
+from sunhob.chip_names import NAMES
+from sunhob.firmware_parts import bundle
+from sunhob.firmware_scopes import Unsafe
+
+# Names that mean different things in different modules, classes, functions and comprehensions.
+PACKAGE = {
+    "__init__": "",
+    "main": """
+        from .deep import maths as m
+        from .deep.maths import scale as s2
+
+        TOP = 3
+
+        def start(n):
+            from .extra import gear
+            from . import late
+
+            def within(k):
+                return gear.turn(k) + m.LIMIT
+
+            return [within(i) for i in range(n)] + [s2(TOP, by=2), m.count(), m.count(), late.name(), m.KIND]
+        """,
+    "deep/__init__": '"""Words alone."""',
+    "deep/maths": """
+        import math
+        try:
+            from binascii import crc32
+        except ImportError:
+            def crc32(data):
+                return 0
+        LIMIT = 1 << 4
+        LOW, HIGH = range(2)
+        KIND = "one"
+        TABLE = {}
+        for _i in range(3):
+            TABLE[_i] = _i * LIMIT
+        _n = 0
+
+        def scale(value, by=HIGH):
+            return value * by * math.floor(1.5)
+
+        def count():
+            global _n
+            _n += 1
+            return (_n, TABLE[LOW + 1], crc32(b"a"))
+
+        def never():
+            return unheard_of
+        """,
+    "extra/gear": """
+        from ..deep.maths import HIGH, scale
+        from ..deep import maths
+
+        class Gear:
+            HIGH = HIGH
+            step = 5
+            twice = step * 2
+
+            def __init__(self, teeth, *, slip=0):
+                self.teeth = teeth
+                self.slip = slip
+                self.read = "kept"
+
+            @property
+            def ratio(self):
+                return self.teeth * self.HIGH + self.twice - self.slip
+
+            def do_far(self):
+                return getattr(self, "do_" + "near")()
+
+            def do_near(self):
+                return hasattr(self, "read")
+
+            def unused(self):
+                return unheard_of
+
+        def turn(k):
+            gear = Gear(k, slip=1)
+            step = scale(gear.ratio)
+            return step + gear.do_far() + maths.LIMIT
+        """,
+    "late": """
+        def name():
+            try:
+                raise ValueError("x", 2)
+            except ValueError as err:
+                return __name__, err.args[1]
+        """,
+}
+
+
+def made(folder, texts, exports=None, main="main"):
+    """Import a package of these texts, as it is and bundled; (modules of both, the bundle)."""
+    texts = {name: textwrap.dedent(text) for name, text in texts.items()}
+    got = bundle("whole", texts, main, exports or {"main": ("start",)})
+    for package, files in (("whole", texts), ("parts", got.texts)):
+        for name, text in files.items():
+            path = folder / package / f"{name}.py"
+            path.parent.mkdir(parents=True, exist_ok=True)
+            path.write_text(text)
+    return got
+
+
+def answers(folder, call):
+    """call(main module) of the package as it is, and of the bundle under the same name."""
+    out = []
+    for package in ("whole", "parts"):
+        kept = {name: one for name, one in sys.modules.items() if name.partition(".")[0] == "whole"}
+        for name in kept:
+            del sys.modules[name]
+        spec = importlib.util.spec_from_loader("whole", None, is_package=True)
+        root = importlib.util.module_from_spec(spec)
+        root.__path__ = [str(folder / package)]
+        sys.modules["whole"] = root
+        out.append(call(importlib.import_module("whole.main")))
+    return out
+
+
+def test_the_bundle_answers_as_the_package_does(tmp_path):
+    got = made(tmp_path, PACKAGE)
+    whole, parts = answers(tmp_path, lambda main: main.start(4))
+    assert whole == parts and len(whole) == 9
+    assert set(got.texts) == {"main", "extra/gear", "late"}
+    assert got.modules["main"] == ("deep/maths", "main")
+
+
+def test_what_nothing_reaches_is_left_out_and_what_is_asked_for_by_a_text_is_not(tmp_path):
+    got = made(tmp_path, PACKAGE)
+    text = "\n".join(got.texts.values())
+    assert "unheard_of" not in text and "do_near" in text and "read" in text
+    assert "LIMIT" not in text and "teeth" not in text
+    told = {one for found in got.told.values() for one in found}
+    assert "deep/maths: scale" in told and ".ratio" in told
+
+
+def test_a_part_is_not_loaded_before_it_is_asked_for(tmp_path):
+    loaded = {**PACKAGE, "extra/gear": PACKAGE["extra/gear"] + "\n        print('loaded')\n"}
+    made(tmp_path, loaded)
+    assert not [name for name in answers(tmp_path, lambda main: list(sys.modules))[1] if "gear" in name]
+
+
+def test_modules_run_in_the_order_of_their_imports(tmp_path):
+    texts = {"main": "from . import a, b\nfrom .log import LOG\n\ndef start():\n    return list(LOG)\n",
+             "log": "LOG = []\n", "a": "from .log import LOG\nfrom . import c\nLOG.append('a')\n",
+             "b": "from .log import LOG\nLOG.append('b')\n", "c": "from .log import LOG\nLOG.append('c')\n"}
+    got = made(tmp_path, texts)
+    whole, parts = answers(tmp_path, lambda main: main.start())
+    assert whole == parts == ["c", "a", "b"] and set(got.texts) == {"main"}
+
+
+START = "def start():\n    return 1\n"
+STRAYS = {
+    "a star": ({"main": "from .a import *\n" + START, "a": "X = 1\n"}, r"main\.py:1: import \*"),
+    "set from outside": ({"main": "from . import a\n\ndef start():\n    a.X = 2\n", "a": "X = 1\n"},
+                         r"main\.py:4: a\.X is set from outside"),
+    "a module as a value": ({"main": "from . import a\n\ndef start():\n    return [a]\n", "a": "X = 1\n"},
+                            r"main\.py:4: the module a is handed on"),
+    "a copy that goes stale": (
+        {"main": "from .a import X\n\ndef start():\n    return X\n",
+         "a": "X = 1\n\ndef f():\n    global X\n    X = 2\n"}, r"main\.py:4: X of a is set again"),
+    "a circle": ({"main": "from . import a\n" + START, "a": "from . import b\n", "b": "from . import a\n"},
+                 r"circle: a -> b -> a"),
+    "perhaps": ({"main": "if 1:\n    from . import a\n" + START, "a": "X = 1\n"},
+                r"main\.py:2: an import that may"),
+    "nobody there": ({"main": "from . import a\n" + START}, r"main\.py:1: there is no module a"),
+    "no such name": ({"main": "from .a import Y\n\ndef start():\n    return Y\n", "a": "X = 1\n"},
+                     r"main\.py:4: a has no Y"),
+    "both": ({"main": "from .a import X\nX = 2\n" + START, "a": "X = 1\n"}, r"X is imported and set as well"),
+    "unseen names": ({"main": "def start():\n    return globals()\n"}, r"main\.py:2: globals reaches"),
+    "a name made at run time": ({"main": "def start():\n    return __import__('a')\n"},
+                                r"main\.py:2: __import__"),
+    "by its name": ({"main": "import whole.a\n" + START, "a": "X = 1\n"},
+                    r"main\.py:1: import of the package"),
+    "code unseen": ({"main": START, "a/__init__": "X = 1\n"}, r"a/__init__\.py:1: code in an __init__"),
+    "two stars": ({"main": "def start(d):\n    return dict(**d)\n"}, r"main\.py:2: a call with \*\*"),
+    "f-string": ({"main": "def start(d):\n    return f'{d}'\n"}, r"main\.py:2: the names in an f-string"),
+    "two meanings": (
+        {"main": "from . import a\nfrom time import time as t\n\ndef start():\n    return t(), a.f()\n",
+         "a": "import json as t\n\ndef f():\n    return t.loads('1')\n"}, r"the name t means two things"),
+    "not ASCII": ({"main": START + "# \u00b0\n"}, r"main\.py: its text is not plain ASCII"),
+    "not made": ({"main": "X = 1\n"}, r"main\.py: start is to be found there"),
+}
+
+
+@pytest.mark.parametrize("what", STRAYS)
+def test_what_cannot_be_bundled_without_a_risk_is_refused_by_place(what):
+    texts, words = STRAYS[what]
+    with pytest.raises(Unsafe, match=words) as caught:
+        bundle("whole", texts, "main", {"main": ("start",)})
+    assert "\n" not in str(caught.value)
+
+
+def test_the_names_of_the_chip_are_those_of_its_stubs():
+    spec = importlib.util.find_spec("pyright")
+    site = Path(spec.origin).parent.parent if spec and spec.origin else None
+    if site is None or not (site / "machine.pyi").exists():
+        pytest.skip("the stubs of the board are not installed")
+    for module in ("machine", "micropython", "rp2/__init__", "time", "select", "neopixel", "framebuf", "gc"):
+        found = set()
+        for node in ast.walk(ast.parse((site / f"{module}.pyi").read_text())):
+            if isinstance(node, ast.FunctionDef | ast.ClassDef):
+                found.add(node.name)
+            elif isinstance(node, ast.AnnAssign) and isinstance(node.target, ast.Name):
+                found.add(node.target.id)
+        assert {n for n in found if n[0] != "_" and not n.startswith("GP")} <= NAMES
