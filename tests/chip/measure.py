@@ -81,8 +81,8 @@ def sun_worst_deg(repl: RawRepl, folder: str, cases: list[Case]) -> float:
     return float(separation_deg(np.array(found)[up], truth[up]).max())
 
 
-def heap(repl: RawRepl, folder: str, kind) -> tuple[int, int]:
+def heap(repl: RawRepl, folder: str, kind, cooker) -> tuple[int, int]:
     """(bytes that the running controller's objects hold, code not counted; bytes that are free)."""
-    names = [name.removesuffix(".mpy").replace("/", ".") for name in code_files(kind)]
+    names = [name.removesuffix(".mpy").replace("/", ".") for name in code_files(kind, cooker)]
     live, free = json.loads(repl.run(_HEAP % {"folder": folder, "names": names}, 120.0))
     return live, free

@@ -112,7 +112,7 @@ def test_the_firmware_is_installed_cooks_and_keeps_its_budgets(monkeypatch):
     measure.free_console(repl)
     folder = f"/{done['folder']}"
     sun = measure.sun_worst_deg(repl, folder, measure.sun_cases())
-    live, free = measure.heap(repl, folder, KINDS["pico"])
+    live, free = measure.heap(repl, folder, KINDS["pico"], cooker)
     middle, most = world.pointing_deg()
     got = report.Figures(done["micropython"], install_s, float(status["worst_tick_ms"]), live, free, sun,
                          TRACKING_S, middle, most)
