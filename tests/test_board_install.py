@@ -176,15 +176,10 @@ def test_a_plan_keeps_copies_sends_and_removes():
 
 @pytest.mark.parametrize("name", KINDS)
 def test_a_board_gets_what_its_imports_reach_and_its_pins_pass(name):
-<<<<<<< HEAD
-    names = {path.stem for path in modules(KINDS[name]) if path.parent.name == "boards"}
-    assert names == {"__init__", "common", "pick", name} | ({"rp2"} if name.startswith("pico") else set())
-=======
     inside = {one for got in bundled(name).modules.values() for one in got}
-    assert {one for one in inside if one.startswith("boards/")} == {
-        "boards/common", "boards/pick", "boards/rp2", f"boards/{name}"}
+    shared = {"boards/common", "boards/pick"} | ({"boards/rp2"} if name.startswith("pico") else set())
+    assert {one for one in inside if one.startswith("boards/")} == {*shared, f"boards/{name}"}
     assert len(code_files(KINDS[name], load_cooker())) < len(code_files(KINDS[name])) < 20
->>>>>>> a7293e5 (The board's code is bundled: many modules made into few files, names short, what nothing reaches left out)
     assert pin_faults(name) == []
     listed = json.loads(mip_package(KINDS[name], "0.1.0"))
     assert {row[0] for row in listed["urls"]} == set(code_files(KINDS[name])) and listed["version"] == "0.1.0"

@@ -2,10 +2,13 @@
 
 Public names of machine, rp2, micropython, time, select, neopixel, framebuf, gc, errno, binascii, vfs and math
 as in the PyPI packages micropython-rp2-rpi-pico-stubs and micropython-stdlib-stubs 1.29, pins by number left
-out (tests/test_firmware_bundle.py holds them against those).
+out (tests/test_firmware_bundle.py holds them against those). First those of the ESP32's pulse peripheral,
+from MicroPython's documentation, library esp32, class RMT.
 """
 
 _TEXT = """
+    PULSE_MAX RMT bitstream_channel bitstream_rmt channel clock_div clock_freq idle_level loop source_freq
+    tx_carrier wait_done write_pulses
     ADC ADCBlock ADCWiPy ALARM0 ALT ALT_GPCK ALT_I2C ALT_OPEN_DRAIN ALT_PIO0 ALT_PIO1 ALT_PWM ALT_SIO
     ALT_SPI ALT_UART ALT_USB ANALOG ATTN_0DB ATTN_11DB ATTN_2_5DB ATTN_6DB AbstractBlockDev BUILTIN_CDC
     BUILTIN_CDC_MSC BUILTIN_DEFAULT BUILTIN_MSC BUILTIN_NONE CONTROLLER CORE_TEMP CORE_VBAT CORE_VREF
