@@ -24,6 +24,9 @@ _LEARN_STEPS = 60  # the loss follows the balance over this many steps
 _FAR_MC = 12_000  # so far below the set point the rise tells the heat capacity
 _LOSS_MAX_MW = 1_500_000
 _GAIN_S = 400  # time constant of the held food
+_SAVED = 2  # moves not made while all was steady may be made later, close together
+_LEAST_REST_MS = 30_000
+_SOON_S, _SOON_MC = 160, 1_200  # so far below, after a cloud, the heat is to bring it back within so long
 _GAIN_J_K = 16_000  # a larger pot holds by itself: no need to run after every tenth of a kelvin
 _LEAST_CHANGE = 40
 _WEAK_W_M2 = 200
@@ -41,12 +44,12 @@ class Regulator:
     def __init__(self, s):
         self.least = int(s.heat_least_percent * 10)
         self.highest_mc = boil_mc(s.site_pressure_pa) - BELOW_BOIL_MC
-        self.spacing_ms = -(-3_600_000 // s.heat_moves_per_hour)
+        self.spacing_ms = -(-3_600_000 // (s.heat_moves_per_hour - _SAVED - 1))
         self._loss_w_per_k = s.heat_loss_w_per_k
         self._past = [0] * (2 * _HALF)
         self.changes = 0
         self.permille = 0
-        self._since_change = self.spacing_ms
+        self._since_change = self._rested_ms = self.spacing_ms
         self.begin(LOWEST_MC)
 
     def begin(self, set_mc):
@@ -75,6 +78,7 @@ class Regulator:
         """
         self._since_step += dt_ms
         self._since_change += dt_ms
+        self._rested_ms = min(self._rested_ms + dt_ms, (_SAVED + 1) * self.spacing_ms)
         if contents_mc is None:
             self._blind(dt_ms)
             return self.permille
@@ -147,12 +151,14 @@ class Regulator:
             self._boost = error > _BOOST_OFF_MC and self._boost
         else:
             # Full heat stays for as long as the motors rest: only where that does not carry it too far.
-            gain = max(0, full_mw - self.loss_mw) // self.capacity * (self.spacing_ms // 1000)
+            rest_ms = _LEAST_REST_MS if self._rested_ms >= 2 * self.spacing_ms else self.spacing_ms
+            gain = max(0, full_mw - self.loss_mw) // self.capacity * (rest_ms // 1000)
             self._boost = error > max(_BOOST_ON_MC, gain)
         if self._boost:
             self._change(1000)
             return
-        wanted = self.loss_mw + min(self.capacity, _GAIN_J_K) * error // _GAIN_S
+        within_s = _SOON_S if error > _SOON_MC else _GAIN_S
+        wanted = self.loss_mw + min(self.capacity, _GAIN_J_K) * error // within_s
         permille = wanted * 10 // max(1, full_mw // 100) // 10 * 10
         if permille < self.least:
             # The least heat is too much: off at the top of the band, on again at its foot.
@@ -167,8 +173,11 @@ class Regulator:
     def _change(self, permille):
         """Move only when it is worth it and the motors have rested."""
         worth = abs(permille - self.permille) >= _LEAST_CHANGE or permille == 1000 or permille == self.least
-        if permille == self.permille or not worth or self._since_change < self.spacing_ms:
+        least_ms = min(_LEAST_REST_MS, self.spacing_ms)
+        rested = self._rested_ms >= self.spacing_ms and self._since_change >= least_ms
+        if permille == self.permille or not worth or not rested:
             return
         self.permille = permille
         self._since_change = 0
+        self._rested_ms -= self.spacing_ms
         self.changes += 1
