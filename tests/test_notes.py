@@ -8,7 +8,7 @@ import pytest
 from sunhob.cli import make_app
 from sunhob.errors import UserError
 from sunhob.notes import __main__ as notes
-from sunhob.notes import boards, figures, pulse_drives, wiring
+from sunhob.notes import added, boards, figures, pulse_drives, wiring
 from sunhob.settings import load_cooker
 from sunhob.sizing import gears
 from sunhob.sizing.rows import BUILD_ROWS
@@ -74,6 +74,14 @@ def test_pulse_lines_are_given_out_as_the_board_does():
     assert spared == ("lamp_armed", "adc_knob")
     assert rows[0].startswith("| A board | GPIO 9 (`lamp_armed`) | GPIO 28 (`adc_knob`) | from 1 line on: ")
     assert rows[1] == "| Another | GPIO 34 (`pulse1`) | none | nothing |"
+
+
+def test_what_may_be_added_has_its_row_and_its_setting():
+    optional = {name for name, words in wiring.BUS_PARTS.items() if "where one is fitted" in words}
+    assert optional == {row[2] for row in added.ADDED}
+    settings = {row[0] for row in SETTINGS}
+    for part, _, _, setting, _ in added.ADDED:
+        assert setting in settings and f"| {part} | " in MADE["parts.md"]
 
 
 def test_an_actuator_of_the_parts_list_could_be_built():

@@ -1,4 +1,4 @@
-"""The sensors that may be added: what each gives, its rating and place. Units in the words.
+"""The sensors and the display that may be added: what each gives, its rating and place. Units in the words.
 
 Addresses are those of the drivers. Circuits: common practice, no source.
 """
@@ -45,13 +45,21 @@ ADDED = (
         "mounts only",
         "accel_lis3dh dish", "sensor.axis2_tilt", "the same for axis 2",
     ),
+    (
+        "display",
+        "128 x 64 dots that shine by themselves (registers of the SSD1306), behind a window, in the "
+        "shade, not seen "
+        "from within the beam",
+        "oled_ssd1306", "cook.display",
+        "nothing; tells heat, temperatures, what it does and why it left, in words",
+    ),
 )
 
 _HEAD = """
-## Sensors that may be added
+## Sensors and display that may be added
 
-None of them is needed to cook. Each finds a fault that is found late, or never, without it. All are off
-until their setting says that they are there. All hang on the I2C bus. [Where they sit](sensors.svg).
+None of them is needed to cook. Each sensor finds a fault that is found late, or never, without it. All are
+off until their setting says that they are there. All hang on the I2C bus. [Where they sit](sensors.svg).
 
 | part | rating | address | setting | what it finds |
 |---|---|---|---|---|

@@ -106,6 +106,19 @@ def _fuse_a(supply: Any) -> float:
 
 
 _RATED = (  # common practice, no source
+    ("board", "1", "one of those in [wiring](wiring.md), with MicroPython 1.24 or later"),
+    (
+        "port expander",
+        "1, with an ESP32 alone",
+        "16 lines on I2C (registers of the MCP23017)",
+    ),
+    (
+        "transistor",
+        "5",
+        "n-channel, switches fully at 2.5 V, 30 V and 2 A or more: relay's coil, buzzer, three lamps; 10 "
+        "kOhm from "
+        "each gate to ground; a diode across the coil",
+    ),
     (
         "motor relay",
         "1",
