@@ -1,6 +1,7 @@
 """What is compiled for the board: rows without words for people, the parts this cooker needs, names kept."""
 
 import ast
+import zlib
 from pathlib import Path
 
 import pytest
@@ -25,11 +26,13 @@ def stripped(name):
 
 def test_settings_keep_what_the_board_reads_and_their_fingerprint():
     got = stripped("settings")
-    assert [row[:6] for row in got["board_rows"]()] == [row[:6] for row in settings.board_rows()]
-    assert got["table_text"]() == settings.table_text()
-    assert len(got["SETTINGS"]) == len(settings.board_rows())
-    assert not any(row[6] for row in got["SETTINGS"])
-    assert fingerprint()  # the board's own module makes the same text
+    rows = [[*row[:3], list(row[3]) if row[1] == "choice" else row[3], row[4]]
+            for row in settings.board_rows()]
+    assert [list(row) for row in got["board_rows"]()] == rows
+    assert [got["board_default"](row) for row in got["board_rows"]()] == list(map(
+        settings.board_default, settings.board_rows()))
+    assert got["fingerprint"](None) == fingerprint() == settings.fingerprint(zlib.crc32)
+    assert not [word for word in got.values() if isinstance(word, str) and "elevation" in word]
 
 
 def test_interlocks_and_events_keep_names_order_and_actions():

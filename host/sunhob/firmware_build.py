@@ -1,9 +1,9 @@
 """What goes onto a board: the firmware without what only a host reads, its modules made into few files.
 
 Units: bytes. The rows in `declared/` carry sentences for people beside what the board needs, so that each
-thing is declared once. A board has little memory: those columns become empty texts, and settings that no
-board reads are left out. Then the modules are bundled (firmware_parts.py), parts that this cooker has no use
-for are left out, and the rest is compiled.
+thing is declared once. A board has little memory: those columns become empty texts, and of the settings stays
+what the board reads, as text. Then the modules are bundled (firmware_parts.py), parts that this cooker has no
+use for are left out, and the rest is compiled.
 """
 
 from __future__ import annotations
@@ -13,6 +13,7 @@ import functools
 import hashlib
 import json
 import sys
+import zlib
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
@@ -22,6 +23,7 @@ from sunhob_board.declared import settings as declared
 
 from . import firmware_bundle, firmware_names, firmware_parts, firmware_scopes
 from .cache import cache_dir
+from .errors import UserError
 from .firmware_parts import Bundle, bundle
 from .mpy import compile_text
 from .settings import Cooker
@@ -38,16 +40,37 @@ _WORDS: dict[str, tuple[int, tuple[int, ...]]] = {
     "events.py": (3, (1, 2)),
     "interlocks.py": (8, (5, 6, 7)),
     "methods.py": (4, (2, 3)),
-    "settings.py": (8, (6,)),
 }
+# Settings as one text a group, read row by row: a row as a tuple holds three times its bytes on the heap.
+_ROWS = '''
+VERSION = %(version)d
+
+
+def fingerprint(crc32):
+    return %(fingerprint)r
+
+
+def board_rows():
+    for prefix, rows in (("", %(head)r), ("axis1.", %(axis)r), ("axis2.", %(axis)r), ("", %(tail)r)):
+        for text in rows.split(";"):
+            key, kind, default, low, high = text.split(",")
+            default = default.split("/")[-1 if prefix == "axis2." else 0]
+            if kind == "bool":
+                yield prefix + key, kind, default == "True", None, None
+            elif kind == "choice":
+                yield prefix + key, kind, default, low.split("/"), None
+            else:
+                as_kind = int if kind == "int" else float
+                yield prefix + key, kind, as_kind(default), as_kind(low), as_kind(high)
+'''
+_KEPT = ("board_name", "board_default")  # of the settings' own functions
 
 
 class _Strip(ast.NodeTransformer):
-    def __init__(self, size: int, columns: tuple[int, ...], kept: Callable[[ast.Tuple], bool]) -> None:
-        self.size, self.columns, self.kept = size, columns, kept
+    def __init__(self, size: int, columns: tuple[int, ...]) -> None:
+        self.size, self.columns = size, columns
 
     def visit_Tuple(self, node: ast.Tuple) -> ast.AST:
-        node.elts = [one for one in node.elts if not self._dropped(one)]
         self.generic_visit(node)
         if self._is_row(node):
             for column in self.columns:
@@ -64,23 +87,42 @@ class _Strip(ast.NodeTransformer):
             isinstance(first, ast.Constant) and isinstance(first.value, str)
         )
 
-    def _dropped(self, node: ast.AST) -> bool:
-        return isinstance(node, ast.Tuple) and self._is_row(node) and not self.kept(node)
+
+def _settings_source(text: str) -> str:
+    """The settings' module with its rows as texts: key, kind, default, limits; of axis 1 and 2 as one."""
+    space: dict[str, Any] = {"__name__": "settings"}
+    exec(compile(text, "settings.py", "exec"), space)
+    groups: dict[str, list[tuple[Any, ...]]] = {"head": [], "axis1": [], "axis2": [], "tail": []}
+    for row in space["board_rows"]():
+        section = row[0].partition(".")[0]
+        groups[section if section in groups else "tail" if groups["axis2"] else "head"].append(row)
+    axis = [(one[0][6:], *one[1:]) for one in groups["axis1"]]
+    other = [(one[0][6:], *one[1:]) for one in groups["axis2"]]
+    if [(one[:2], one[3:6]) for one in axis] != [(one[:2], one[3:6]) for one in other]:
+        raise UserError("declared/settings.py: the two axes have different rows; give both the same")
+    axis = [(*one[:2], f"{one[2]}/{two[2]}", *one[3:]) for one, two in zip(axis, other, strict=True)]
+    lines = text.splitlines()
+    kept = ["\n".join(lines[node.lineno - 1:node.end_lineno]) for node in ast.parse(text).body
+            if isinstance(node, ast.FunctionDef) and node.name in _KEPT]
+    made = _ROWS % {"version": space["VERSION"], "fingerprint": space["fingerprint"](zlib.crc32),
+                    "head": _joined(groups["head"]), "axis": _joined(axis), "tail": _joined(groups["tail"])}
+    return "\n\n\n".join([made, *kept]) + "\n"
 
 
-def _on_board(row: ast.Tuple) -> bool:
-    last = row.elts[-1]
-    return not (isinstance(last, ast.Constant) and last.value is False)
+def _joined(rows: list[tuple[Any, ...]]) -> str:
+    """Rows as one text; low of a choice holds its words."""
+    return ";".join(",".join("/".join(one) if isinstance(one, tuple) else "" if one is None else str(one)
+                             for one in row[:5]) for row in rows)
 
 
 def board_source(source: Path) -> bytes:
     """The text of a firmware file as a board needs it."""
     text = source.read_bytes()
+    if source == PACKAGE / "declared" / "settings.py":
+        return _settings_source(text.decode()).encode()
     if source.parent != PACKAGE / "declared" or source.name not in _WORDS:
         return text
-    size, columns = _WORDS[source.name]
-    kept = _on_board if source.name == "settings.py" else lambda _row: True
-    tree = _Strip(size, columns, kept).visit(ast.parse(text))
+    tree = _Strip(*_WORDS[source.name]).visit(ast.parse(text))
     return (ast.unparse(ast.fix_missing_locations(tree)) + "\n").encode()
 
 

@@ -36,7 +36,7 @@ class SettingsError(Exception):
 
 def fingerprint():
     """Eight hex digits that change when the declared table does."""
-    return "%08x" % (crc32(table.table_text().encode()) & 0xFFFFFFFF)
+    return table.fingerprint(crc32)
 
 
 def pack(values, optics):
@@ -91,12 +91,12 @@ def load(data):
 
 
 def _judge(values, optics):
-    rows = table.board_rows()
     if not isinstance(values, list) or isinstance(optics, bool) or not isinstance(optics, int):
         raise SettingsError("corrupt", "the settings file is not a list and a number")
-    if len(values) != len(rows):
-        raise SettingsError("corrupt", "%d settings, not %d" % (len(values), len(rows)))
-    for row, value in zip(rows, values):
+    count = sum([1 for _row in table.board_rows()])  # made one by one on a board
+    if len(values) != count:
+        raise SettingsError("corrupt", "%d settings, not %d" % (len(values), count))
+    for row, value in zip(table.board_rows(), values):
         if not _fits(row, value):
             raise SettingsError("corrupt", "%s is %s" % (row[0], value))
 

@@ -232,6 +232,11 @@ def board_rows():
     return [row for row in SETTINGS if row[7]]
 
 
+def fingerprint(crc32):
+    """Eight hex digits that change when the table does. In what is put onto a board: the digits alone."""
+    return "%08x" % (crc32(table_text().encode()) & 0xFFFFFFFF)
+
+
 def table_text():
     """The words a fingerprint is taken of: names, kinds and units of what the board holds."""
     return ";".join([r[0] + "," + r[1] + "," + r[5] for r in board_rows()]) + ";" + str(VERSION)
