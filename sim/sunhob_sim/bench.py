@@ -55,6 +55,7 @@ _BUTTON_PINS = ((keys.LEAVE, pins.LEAVE), (keys.ASIDE, pins.ASIDE), (keys.ARM, p
 _RAIL_V = 3.3
 _VOLTS = _RAIL_V / 65535
 CODE = "/lib/"  # where the board keeps its program
+_NEVER_S = float("inf")
 _EPOCH = datetime(2000, 1, 1, tzinfo=UTC)
 
 
@@ -129,11 +130,13 @@ class Bridge:
             plant.hob.place(plant, bool(cook.mask & keys.POT))
 
     def next_edge_us(self) -> int | None:
-        due_us = [self.plant.next_edge_us()]
+        due_us = self.plant.next_edge_us()
         for one in (self.cook, self.tray):
-            if one is not None and one.next_s != float("inf"):
-                due_us.append(round(one.next_s * 1e6))
-        return min((at for at in due_us if at is not None), default=None)
+            at_s = _NEVER_S if one is None else one.next_s
+            if at_s != _NEVER_S:
+                at_us = round(at_s * 1e6)
+                due_us = at_us if due_us is None or at_us < due_us else due_us
+        return due_us
 
 
 def sight_of(plant: Plant) -> tuple[float, float]:

@@ -251,6 +251,9 @@ class VirtualBoard:
             if op == 7:
                 self._watchdog(a)
             elif op == 0:
+                if a in self.spi_devices:  # a select pin: nothing else hangs on it
+                    self.pin_levels[a] = b
+                    continue
                 if a in changes:
                     self.plant.outputs(changes)
                     changes = {}

@@ -44,16 +44,22 @@ class PioQueue:
 
     def level(self, now_us: int) -> int:
         """Words waiting (0 to 8); the one being run is not among them."""
+        if self._now is None:
+            return len(self._wait)
         self._settle(now_us)
         return len(self._wait)
 
     def steps_done(self, now_us: int) -> int:
         """Net steps given since the start [steps, signed]."""
+        if self._now is None:
+            return self._done
         self._settle(now_us)
         return self._done + self._part(now_us)
 
     def rate(self, now_us: int) -> float:
         """Steps per second at this moment, signed; 0 when starved or paused."""
+        if self._now is None:
+            return 0.0
         self._settle(now_us)
         if self._now is None or self._paused_us is not None:
             return 0.0

@@ -321,8 +321,7 @@ class Plant:
         at = self.axes_deg
         if at != self._aim_at:
             self._aim_at = at
-            e, n, u = self.mount.enu(*at)
-            self._aim = (float(e), float(n), float(u))
+            self._aim = self.mount.aim(*at)
         return self._aim
 
     def separation_deg(self) -> float:

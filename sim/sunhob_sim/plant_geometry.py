@@ -7,7 +7,9 @@ points at the elevated celestial pole and reads 180 deg with the sun at noon.
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -49,6 +51,22 @@ class TrueMount:
         y = down - z * (down @ z)
         y /= np.linalg.norm(y)
         return np.asarray(base @ np.stack([np.cross(y, z), y, z], axis=1))
+
+    @cached_property
+    def _rows(self) -> list[list[float]]:
+        rows: list[list[float]] = self.frame().tolist()
+        return rows
+
+    def aim(self, axis1_deg: float, axis2_deg: float) -> tuple[float, float, float]:
+        """As enu(), for one pair of angles."""
+        one = math.radians(axis1_deg + self.zero_deg[0])
+        two = math.radians(axis2_deg + self.zero_deg[1])
+        square = math.radians(self.square_deg)
+        x, y, z = math.sin(square) * math.sin(two), math.cos(two), math.cos(square) * math.sin(two)
+        c, s = math.cos(one), math.sin(one)
+        x, y = c * x + s * y, c * y - s * x
+        (a, b, d), (e, f, g), (h, i, k) = self._rows
+        return a * x + b * y + d * z, e * x + f * y + g * z, h * x + i * y + k * z
 
     def enu(self, axis1_deg: ArrayLike, axis2_deg: ArrayLike) -> NDArray:
         """Unit vectors (..., 3) of the dish axis at these axis angles in degrees."""

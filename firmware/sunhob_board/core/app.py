@@ -87,6 +87,7 @@ class App:
         self.journal.load(self.slots)
         self._n = 0
         self._since_sun = _SUN_EVERY_MS
+        self._clear_w_m2 = 0.0
         self._since_place = 0
         self._since_telemetry = 0
         self._seen = 0
@@ -287,7 +288,7 @@ class App:
             chain = bool(self.panel.held & keys.CHAIN)
             self.locks.begin()
             self.conditions.judge(c, self.clock, self.sun if self.sun_ok else None, chain,
-                                  self.sensors.beam_w_m2, self.sensors.open_w_m2)
+                                  self.sensors.beam_w_m2, self.sensors.open_w_m2, self._clear_w_m2)
             self.guards.judge(dt, c.mode, bool(self.panel.held & keys.POT), self.sensors,
                               self.heating.heat_w)
             self.checks.judge(dt, c.busy, self.clock, self.sensors.light)
@@ -340,7 +341,7 @@ class App:
             return
         sun = self.sun if self.sun_ok else None
         why = self.whereabouts.tick(dt, sun, self.sensors.beam_w_m2, self.sensors.open_w_m2,
-                                    haurwitz_w_m2(self.sun.u), self.panel.held // keys.HOME1 & 3)
+                                    self._clear_w_m2, self.panel.held // keys.HOME1 & 3)
         if why:
             c.doubt(why, self.whereabouts.away_udeg)
 
@@ -375,6 +376,7 @@ class App:
         if c is not None:
             self.conditions.north_age_h = self.daily.age_h(self.clock.day, self.clock.ms)
         self._see_sun(self.clock.day, self.clock.ms)
+        self._clear_w_m2 = haurwitz_w_m2(self.sun.u)
         self.sun_ok = True
         if c is not None:
             self._choose_park()

@@ -39,8 +39,8 @@ class Conditions:
         self.axis_stuck = False
         self.attendance_out = False
 
-    def judge(self, c, clock, sun, chain_closed, beam_w_m2, open_w_m2):
-        """sun: None where its place is not known."""
+    def judge(self, c, clock, sun, chain_closed, beam_w_m2, open_w_m2, clear_w_m2):
+        """sun: None where its place is not known; clear_w_m2: the open cell's light under a clear sky."""
         s, put = self.s, self.locks.put
         if not chain_closed:
             put(_I["stop_chain"])
@@ -75,11 +75,11 @@ class Conditions:
         if self.storm:
             put(_I["brown_outs"])
         if sun is not None and clock.known:
-            self._sky(c, sun, beam_w_m2, open_w_m2)
+            self._sky(c, sun, beam_w_m2, open_w_m2, clear_w_m2)
         elif c.mode in _AT_REST:
             put(_I["park_bright"], -1)  # where the sun stands is not known: it may shine in
 
-    def _sky(self, c, sun, beam_w_m2, open_w_m2):
+    def _sky(self, c, sun, beam_w_m2, open_w_m2, clear_w_m2):
         s, put = self.s, self.locks.put
         bare = c.waits or (c.on_sun and c.mode == modes.LOCKED) or (c.mode in _AT_REST and c.rest.cover)
         if bare or (c.mode in (modes.ASIDE, modes.RESTING) and not c.busy and c.rest.bright):
@@ -91,7 +91,7 @@ class Conditions:
         limit = s.interlock_sun_low_deg
         if self.locks.is_tripped(row):
             limit += s.interlock_sun_low_hysteresis_deg
-        if sun.u < math.sin(math.radians(limit)):
+        if sun.elevation_deg < limit:
             put(row, int(sun.elevation_deg * 1000))
             return  # a low sun's light says nothing of cloud
         row = _I["light_low"]
@@ -101,7 +101,7 @@ class Conditions:
             light = beam_w_m2
         else:
             # Turned away, the tube sees no sun: judge the open cell against a clear sky for this elevation.
-            level = _OPEN_SHARE * haurwitz_w_m2(sun.u)
+            level = _OPEN_SHARE * clear_w_m2
             light = open_w_m2
         if light < level:
             put(row, int(light))

@@ -60,7 +60,7 @@ class Heating:
             self.permille = 0
             self.heat_w = self.full_w = 0.0
             return False
-        self.aims.step(max(dial.permille, dial.least))
+        self.aims.step(max(dial.permille, dial.least), dt_ms)
         self._since += dt_ms
         if self._since < _ESTIMATE_MS:
             return False

@@ -16,6 +16,7 @@ _HALF_TURN = 180000000
 _OUT = 10000
 _PATH_WINS = STRAY_UNIT // 50
 _CHANGE = STRAY_UNIT // 25
+_PAUSE_MS = 20000  # the sun goes 0.08 deg meanwhile
 _SAME_UDEG = 1000000  # nearer the sun than this, trails are much the same
 
 
@@ -33,6 +34,7 @@ class Aims:
         self._in_use = -1
         self._used = 0  # index in ANGLES_DEG
         self._trying = -1
+        self._pause_ms = self._looked_for = 0
         self._angles = ANGLES_DEG[:1] if s.axis2_drive == "hand" else ANGLES_DEG
         self._scores = [_OUT] * len(self._angles)
         self._vec = [0.0, 0.0, 0.0]
@@ -75,8 +77,14 @@ class Aims:
 
     # --- looking at the trails in turn ---------------------------------------------------------
 
-    def step(self, permille):
-        """A bounded piece of looking, for heat of so many permille; the sun must be known."""
+    def step(self, permille, dt_ms=_PAUSE_MS):
+        """A bounded piece of looking, for heat of so many permille; the sun must be known. Between two rounds
+        of looking it pauses, unless another heat is wanted. dt_ms: time since the last call."""
+        if self._pause_ms > 0:
+            self._pause_ms -= dt_ms
+            if self._pause_ms > 0 and permille == self._looked_for:
+                return
+            self._pause_ms = 0
         spare = self._pair[1 - self._in_use] if self._in_use >= 0 else self._pair[0]
         if self._trying < 0:
             self._trying = 0
@@ -93,6 +101,11 @@ class Aims:
         if self._trying >= len(self._angles) or self.lag_udeg(permille) < _SAME_UDEG:
             self._choose(permille)
             self._trying = 0
+            if self.angle_deg == self._order(0):  # another trail is looked at afresh at once
+                self._trying = -1
+                self._pause_ms = _PAUSE_MS
+                self._looked_for = permille
+                return
         spare.start(self.sun, self._order(self._trying))
 
     def _order(self, i):

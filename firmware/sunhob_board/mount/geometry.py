@@ -56,6 +56,7 @@ class Geometry:
         base = _product(self._lean, [c, s, 0.0, -s, c, 0.0, 0.0, 0.0, 1.0])
         if self._polar:
             base = _product(base, self._pole_frame())
+        self._told = [None, None, 0.0, 0.0, 0.0]
         self._r = base  # columns: base axes x, y, z in east, north, up
 
     def _pole_frame(self):
@@ -132,7 +133,12 @@ class Geometry:
         return _to_udeg(math.acos(min(1.0, z))) - self._zero[1] if z > 0.0 else self.low[1]
 
     def enu_from_axes(self, a1, a2, out):
-        """Fill out with the unit vector east, north, up aimed at with these readings [udeg]."""
+        """Fill out with the unit vector east, north, up aimed at with these readings [udeg]. A mount at rest
+        asks for the same again and again: the last answer is kept."""
+        told = self._told
+        if told[0] == a1 and told[1] == a2:
+            out[0], out[1], out[2] = told[2], told[3], told[4]
+            return
         one = math.radians((a1 + self._zero[0]) / _UDEG)
         two = math.radians((a2 + self._zero[1]) / _UDEG)
         sin2 = math.sin(two)
@@ -145,4 +151,5 @@ class Geometry:
         z = sin2 * self._cos_sq
         r = self._r
         for i in range(3):
-            out[i] = r[3 * i] * x + r[3 * i + 1] * y + r[3 * i + 2] * z
+            told[2 + i] = out[i] = r[3 * i] * x + r[3 * i + 1] * y + r[3 * i + 2] * z
+        told[0], told[1] = a1, a2

@@ -22,6 +22,7 @@ class Interlocks:
         self.value = [0] * self.n
         self.count = [0] * self.n
         self.now = bytearray(self.n)
+        self._none = bytes(self.n)
         self.bad = bytearray(self.n)
         self.tripped = bytearray(self.n)
         self.strongest = table.TELL
@@ -35,9 +36,7 @@ class Interlocks:
 
     def begin(self):
         """A new tick: no row is bad yet."""
-        now = self.now
-        for i in range(self.n):
-            now[i] = 0
+        self.now[:] = self._none
 
     def put(self, i, value=None):
         """Row i is bad at this tick; value: what the log shall tell of it, a whole number."""

@@ -9,6 +9,8 @@ from .around import Around
 from .place_check import PlaceCheck
 from .sun_check import SunCheck
 
+_DOUBTS = tuple([table.INDEX[name] for name in table.PLACE_DOUBT])
+
 
 class Watch:
     """extras: the further sensors and what they told last."""
@@ -33,8 +35,9 @@ class Watch:
     def doubts(self):
         """True once, when an encoder has spoken against the count of its axis."""
         found = False
-        for name in table.PLACE_DOUBT:
-            found = found or self.locks.is_tripped(table.INDEX[name])
+        for i in _DOUBTS:
+            if self.locks.tripped[i]:
+                found = True
         new = found and not self._doubted
         self._doubted = found
         return new

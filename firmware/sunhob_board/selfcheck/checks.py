@@ -57,24 +57,25 @@ class Checks:
         if self._since >= (_AT_LATEST_MS if moving else _EVERY_MS):
             self._since = 0
             self.step()
-        files = self.files
+        files, put = self.files, self.locks.put
         off = self.board.read_back()
         self.no_power = bool(off & 1)
-        self._put("code_bad", files.bad)
-        self._put("code_unlisted", 0 if files.listed else 1)
-        self._put("copy_bad", files.data_bad or (self.copies.bad if self.copies else 0))
-        self._put("memory_bad", self.memory.bad)
-        self._put("memory_low", self.memory.low)
-        self._put("clock_rate", clock.rate_ppm)
-        self._put("output_stuck", off)
-        self._put("watchdog", 0 if self.proven else 1)
-        self._put("reference", self._reference(light))
-
-    def _put(self, name, value):
-        if value:
-            self.locks.put(_I[name], value)
-
-    @staticmethod
-    def _reference(light):
-        """0, or what the converter makes of the 3.3 V rail [mV]."""
-        return 0 if abs(light.rail_mv - _RAIL_MV) <= _RAIL_OFF_MV else max(1, light.rail_mv)
+        copy = files.data_bad or (self.copies.bad if self.copies else 0)
+        if files.bad:
+            put(_I["code_bad"], files.bad)
+        if not files.listed:
+            put(_I["code_unlisted"], 1)
+        if copy:
+            put(_I["copy_bad"], copy)
+        if self.memory.bad:
+            put(_I["memory_bad"], self.memory.bad)
+        if self.memory.low:
+            put(_I["memory_low"], self.memory.low)
+        if clock.rate_ppm:
+            put(_I["clock_rate"], clock.rate_ppm)
+        if off:
+            put(_I["output_stuck"], off)
+        if not self.proven:
+            put(_I["watchdog"], 1)
+        if abs(light.rail_mv - _RAIL_MV) > _RAIL_OFF_MV:
+            put(_I["reference"], max(1, light.rail_mv))
