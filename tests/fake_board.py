@@ -152,7 +152,7 @@ class FakeBoard:
         (folder / "code.crc").write_bytes(code_list({"part.mpy": b"program"}))
         self.light = FakeLight(Noisy(Tube(self.beam, self._sees)), Noisy(self.open))
         self.contents, self.underside = FakeProbe(), FakeProbe()
-        self.second = self.wind = self.tilt = None
+        self.second = self.wind = self.tilt = self.spare = None
         self.absolute = (None, None)
         self.mask = keys.CHAIN | keys.POT
         self.pair = (FakeDrive(), FakeDrive())

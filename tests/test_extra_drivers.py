@@ -4,12 +4,18 @@ Registers: LIS3DH 0x0F, 0x20, 0x23, 0x28; AS5600 0x0B to 0x0D; PCF8583 0 to 3; A
 """
 
 import math
+from datetime import UTC, datetime
 
 import pytest
 from sunhob_board.drivers.accel_lis3dh import AxisTilt, BaseTilt
 from sunhob_board.drivers.encoder_as5600 import Encoder
+from sunhob_board.drivers.spare_probes import SpareProbes
 from sunhob_board.drivers.sun_ads1115 import SunAndSupply
 from sunhob_board.drivers.wind_pcf8583 import WindCounter
+from sunhob_sim.devices.spare_probes import MCP9600, TMP102
+
+from .fake_board import FakeBoard
+from .test_controller import save_settings
 
 
 class Bus:
@@ -117,3 +123,48 @@ def test_the_second_converter_tells_the_sun_and_the_supply():
     for _ in range(8):
         chip.tick(100)
     assert not chip.ready and chip.silent_ms >= 700
+
+
+# TMP102: 12-bit data format of TI SBOS397, table 2; MCP9600: 1/16 degC as by DS20005426, section 5.1.1
+@pytest.mark.parametrize(("celsius", "word"), [
+    (100.0, 0x640), (75.0, 0x4B0), (25.0, 0x190), (0.25, 0x004), (0.0, 0x000), (-0.25, 0xFFC), (-25.0, 0xE70),
+])
+def test_the_air_and_other_pots_are_read_as_their_chips_tell_them(celsius, word):
+    chips = {0x4A: TMP102(lambda _us: celsius), 0x60: MCP9600(lambda _us: 8 * celsius)}
+    raw = chips[0x4A].read(0, 2, 0)
+    assert int.from_bytes(raw, "big") >> 4 == word
+    assert int.from_bytes(chips[0x60].read(0, 2, 0), "big", signed=True) == round(8 * celsius * 16)
+    probes = SpareProbes(Several(chips), True, 2)
+    for _ in range(3):
+        probes.tick()
+    assert probes.air_mc == pytest.approx(1000 * celsius, abs=1)
+    assert probes.pots_mc == [pytest.approx(8000 * celsius, abs=1), None]  # the second is missing
+    chips[0x4A].silent = True
+    chips[0x60].celsius = lambda _us: "open"
+    for _ in range(3):
+        probes.tick()
+    assert probes.air_mc is None and probes.pots_mc == [None, None]
+
+
+class Several:
+    """A bus with models of chips by their addresses."""
+
+    def __init__(self, chips):
+        self.chips = chips
+
+    def readfrom_mem(self, address, reg, n):
+        got = self.chips[address].read(reg, n, 0) if address in self.chips else None
+        if got is None:
+            raise OSError(5)
+        return got
+
+
+def test_the_status_tells_the_air_and_other_pots_where_they_are_fitted(tmp_path):
+    b = FakeBoard(tmp_path, datetime(2026, 3, 1, 4, 0, tzinfo=UTC))
+    chips = {0x4A: TMP102(lambda _us: 31.25), 0x60: MCP9600(lambda _us: 88.5)}
+    b.spare = SpareProbes(Several(chips), True, 1)
+    save_settings(tmp_path)
+    b.boot()
+    b.run(4)
+    told = b.ask("status")["result"]
+    assert told["air_c"] == 31.2 and told["spare_c"] == [88.5]

@@ -144,6 +144,7 @@ OPTIONAL: dict[str, Callable[[Cooker], bool]] = {
     "drivers/wind_pcf8583": _fitted("sensor", "wind_hz_per_m_s"),
     "drivers/accel_lis3dh": _fitted("sensor", "base_tilt", "axis2_tilt"),
     "drivers/encoder_as5600": _fitted("sensor", "axis1_encoder"),
+    "drivers/spare_probes": _fitted("sensor", "air", "spare_probes"),
     "core/season": _drives("hand"),
     "core/page": _fitted("cook", "display"),
     "drivers/oled_ssd1306": _fitted("cook", "display"),

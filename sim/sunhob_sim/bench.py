@@ -31,7 +31,7 @@ from .bench_figures import finish
 from .bench_sky import sky_of
 from .board_host import VirtualBoard
 from .cook import Cook
-from .devices import ads1115, ds3232, ssd1306
+from .devices import ads1115, ds3232, spare_probes, ssd1306
 from .devices.ads1115 import ADS1115
 from .devices.ds3232 import DS3232, RAM
 from .devices.max31855 import MAX31855
@@ -200,6 +200,10 @@ class Bench:
         on_bus = {ds3232.ADDRESS: clock_of(scenario), ads1115.ADDRESS: self.light}
         if self.display is not None:
             on_bus[ssd1306.ADDRESS] = self.display
+        if self.cooker.sensor.air:
+            on_bus[spare_probes.AIR_ADDRESS] = spare_probes.TMP102(lambda _us: scenario.air.temp_c)
+        for k in range(self.cooker.sensor.spare_probes):  # nothing stands on the other cookers here
+            on_bus[spare_probes.POT_ADDRESS + k] = spare_probes.MCP9600(lambda _us: scenario.air.temp_c)
         self.board = BOARDS[scenario.board](
             self.bridge, on_bus,
             flash_of(self.cooker, scenario.start, scenario.base.table_days), self.uplink,

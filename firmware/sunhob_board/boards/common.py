@@ -61,7 +61,7 @@ class CommonBoard:
         self.rtc = Rtc(self.i2c)
         self.light = Light(self.i2c)
         self.knob = machine.ADC(pins["adc_knob"]) if "adc_knob" in pins else self.light.add_knob()
-        self.second = self.wind = self.tilt = None
+        self.second = self.wind = self.tilt = self.spare = None
         self.absolute = (None, None)
         self.contents, self.underside = self._probes()
         self._timer = machine.Timer(self.TIMER)
@@ -71,8 +71,8 @@ class CommonBoard:
         """The further sensors that the settings say are fitted, all on the bus; None for what is not.
 
         On the bus: converters 0x48 (light) and 0x49 (sun sensor, supply), clock 0x68, accelerometers 0x18
-        (base) and 0x19 (dish), encoder 0x36, the anemometer's counter 0x50, display 0x3C. absolute: one for
-        each axis.
+        (base) and 0x19 (dish), encoder 0x36, the anemometer's counter 0x50, display 0x3C, air 0x4A, pots on
+        other cookers from 0x60. absolute: one for each axis.
         """
         encoder = dish = None
         if s.sensor_sun or s.sensor_supply_ratio > 0:  # a driver that is not wanted takes no memory
@@ -89,6 +89,9 @@ class CommonBoard:
             from ..drivers.encoder_as5600 import Encoder
             encoder = Encoder(self.i2c)
         self.absolute = (encoder, dish)
+        if s.sensor_air or s.sensor_spare_probes:
+            from ..drivers.spare_probes import SpareProbes
+            self.spare = SpareProbes(self.i2c, s.sensor_air, s.sensor_spare_probes)
         if s.cook_display:
             from ..drivers.oled_ssd1306 import Oled
             self.display = Oled(self.i2c)

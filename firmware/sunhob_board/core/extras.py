@@ -54,6 +54,8 @@ class Extras:
         if since[0] >= _SLOW_MS:
             self._wind(since[0])
             self._tilt(since[0])
+            if self.board.spare is not None:
+                self.board.spare.tick()
             since[0] = 0
         elif since[3] >= _BOARD_MS:
             self.board_c = self.board.rtc.temperature_c()

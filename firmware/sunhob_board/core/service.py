@@ -30,7 +30,11 @@ _NORTH_WORDS = (
 
 def _celsius(probe):
     """What a probe reads, to a tenth [degC]; None where there is no probe or nothing to believe."""
-    return None if probe is None or probe.mc is None else probe.mc // 100 / 10
+    return None if probe is None else _told(probe.mc)
+
+
+def _told(mc):
+    return None if mc is None else mc // 100 / 10
 
 
 class Service:
@@ -76,6 +80,10 @@ class Service:
             "north_age_h": self._north_age_h(),
             "park": c.rest.words[c.rest.which], "rest_deg": c.rest.rest_udeg // 100_000 / 10,
         })
+        spare = a.board.spare
+        if spare is not None:
+            out["air_c"] = _told(spare.air_mc)
+            out["spare_c"] = [_told(mc) for mc in spare.pots_mc]
         if a.season is not None:
             out.update(a.season.told())
         return out

@@ -53,6 +53,16 @@ ADDED = (
         "oled_ssd1306", "cook.display",
         "nothing; tells heat, temperatures, what it does and why it left, in words",
     ),
+    (
+        "probe of the air",
+        "temperature chip (registers of the TMP102) in the shade, aired, away from the dish",
+        "spare_probes air", "sensor.air", "nothing; tells the air's temperature for the log",
+    ),
+    (
+        "probes of other cookers",
+        "up to 4 thermocouples of type K, a converter each (registers of the MCP9600)",
+        "spare_probes pot", "sensor.spare_probes", "nothing; tells those pots' temperatures for the log",
+    ),
 )
 
 _HEAD = """

@@ -77,6 +77,9 @@ BUS_PARTS = {  # driver file: what it is to the builder
     "1 pair north-south, 2 diode that looks up, 3 supply through a divider; where one is fitted",
     "oled_ssd1306": "display of 128 x 64 dots with the cook's page (SSD1306), where one is fitted: "
     "cook.display",
+    "spare_probes air": "probe of the air in the shade (TMP102, its address pin to SDA), where one is fitted",
+    "spare_probes pot": "thermocouple converters of pots on other cookers (MCP9600), one address each "
+    "from there on, where one is fitted",
     "wind_pcf8583": "counter of the anemometer's pulses (PCF8583), where one is fitted",
 }
 # Pins of the board's edge by GPIO number: pinout of the Pico and Pico 2 (data sheet of the board, section 2).
