@@ -11,8 +11,9 @@ import pytest
 from hypothesis import given
 from hypothesis import settings as hypothesis_settings
 from hypothesis import strategies as st
-from sunhob.board.image import KINDS, code_files, kind_of
+from sunhob.board.image import KINDS, kind_of
 from sunhob.board.pins import CHIPS, board_table, pin_faults
+from sunhob.firmware_build import bundled
 from sunhob_sim import esp32_board, pins
 from sunhob_sim import scenario as scenarios
 from sunhob_sim.bench import BOARDS, run_scenario
@@ -305,8 +306,9 @@ def test_an_expander_that_lost_its_registers_is_set_up_again(keys):
 
 def test_the_chip_is_known_and_gets_its_own_drivers_alone():
     assert kind_of("Generic ESP32 module with ESP32").name == "esp32"
-    names = " ".join(code_files(KINDS["esp32"]))
-    assert "boards/rp2" not in names and "stepper_pio" not in names
+    inside = {one for got in bundled("esp32").modules.values() for one in got}
+    assert {"drivers/stepper_rmt", "drivers/expander_mcp23017"} <= inside
+    assert "drivers/stepper_pio" not in inside
     assert set(KINDS) == set(CHIPS)
 
 

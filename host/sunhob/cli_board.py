@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import time
+from importlib import metadata
 from pathlib import Path
 from typing import Annotated, Any
 
@@ -14,9 +15,10 @@ from rich.progress import Progress
 from . import link
 from .board.image import KINDS, Kind, all_files
 from .board.install import Install, take_console
+from .board.package import check_folder, write_package
 from .board.pins import pin_faults
 from .errors import Judged, UserError
-from .settings import load_cooker
+from .settings import Cooker, load_cooker
 
 board_app = typer.Typer(
     no_args_is_help=True,
@@ -26,6 +28,9 @@ board_app = typer.Typer(
 Port = Annotated[str, typer.Option("--port", envvar="SUNHOB_PORT", show_default=False,
                                    help="The board's USB port, or socket://host:port.")]
 KindName = Annotated[str | None, typer.Option("--board", help="Kind of board: " + ", ".join(KINDS))]
+CookerFile = Annotated[
+    Path | None, typer.Option("--cooker", help="Cooker file of the dish; else the invented one.")
+]
 AsJson = Annotated[bool, typer.Option("--json", help="One JSON object on standard output, nothing else.")]
 
 
@@ -34,12 +39,17 @@ def _known(board: str | None) -> None:
         raise UserError(f"--board {board}: is none; give one of {', '.join(KINDS)}")
 
 
+def _cooker(file: Path | None) -> Cooker:
+    cooker = load_cooker(file)
+    if cooker.invented:
+        typer.echo("no cooker given: settings and tables are those of the built-in invented cooker", err=True)
+    return cooker
+
+
 @board_app.command()
 def install(
     port: Port,
-    cooker_file: Annotated[
-        Path | None, typer.Option("--cooker", help="Cooker file of the dish; else the invented one.")
-    ] = None,
+    cooker_file: CookerFile = None,
     board: KindName = None,
     replace: Annotated[bool, typer.Option("--replace", help="Take the place of another program.")] = False,
     as_json: AsJson = False,
@@ -47,9 +57,7 @@ def install(
     """Bring a board to this firmware and these settings; only what differs is sent, the old one stays till
     the new one has run well."""
     _known(board)
-    cooker = load_cooker(cooker_file)
-    if cooker.invented:
-        typer.echo("no cooker given: that of the built-in invented cooker are used", err=True)
+    cooker = _cooker(cooker_file)
     began = time.monotonic()
     with Progress(console=Screen(stderr=True), transient=True) as bar:
         row = bar.add_task("reaching the board", total=None)
@@ -70,6 +78,25 @@ def install(
             f"board, {answer['kept']} as they were" if answer["tried"] else "nothing had changed")
     typer.echo(f"{port}: {answer['board']}, MicroPython {answer['micropython']}: {what}; firmware "
                f"{answer['hello']['firmware']} runs well from {answer['hello']['folder']}")
+
+
+@board_app.command()
+def package(
+    out: Annotated[Path, typer.Argument(metavar="OUT_DIR", help="Folder: new, empty, or an older package.")],
+    board: Annotated[str, typer.Option("--board", help="Kind of board: " + ", ".join(KINDS))] = "pico",
+    cooker_file: CookerFile = None,
+) -> None:
+    """Write a package that `mpremote mip install` puts onto a board that has no controller yet."""
+    _known(board)
+    check_folder(out)
+    cooker = _cooker(cooker_file)
+    with Progress(console=Screen(stderr=True), transient=True) as bar:
+        bar.add_task("making code and tables", total=None)
+        files = all_files(KINDS[board], cooker)
+        command = write_package(out, KINDS[board], files, metadata.version("sunhob"))
+    size = sum(map(len, files.values()))
+    typer.echo(f"{out}: {len(files) + 2} files for {board}, {size} bytes; with the dish parked, covered and "
+               f"its motor power off:\n{command}")
 
 
 @board_app.command()

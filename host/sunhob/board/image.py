@@ -101,12 +101,3 @@ def listing(files: dict[str, bytes], kind: Kind) -> bytes:
 def loader_text() -> bytes:
     """The board's /main.py."""
     return (PACKAGE / "loader.py").read_bytes()
-
-
-def mip_package(kind: Kind, version: str) -> bytes:
-    """package.json for `mip`: every compiled file of a kind of board, its address beside the list.
-
-    Schema as in MicroPython's documentation, "Package management": version 1, urls as [target, source].
-    """
-    urls = [[name, f"{kind.name}/{name}"] for name in code_files(kind)]
-    return (json.dumps({"version": version, "urls": urls, "deps": []}, indent=1) + "\n").encode()

@@ -288,10 +288,12 @@ class Install:
         self._ours(console, facts, replace)
         files = make(kind)
         now = console.ask(f"text({loader.POINTER!r})").split()
-        force, state = (now[0], now[1]) if len(now) == 3 else ("-", "")
+        have = {name: console.ask(f"tree('/{name}')") for name in ("a", "b")}
+        if len(now) != 3:  # the loader takes the first that is whole
+            now = [next((name for name in have if LIST in have[name]), "-"), "", "-"]
+        force, state = now[0], now[1]
         if state in ("trial", "tried"):  # it never came to run well: the one before is in force
             force = now[2]
-        have = {name: console.ask(f"tree('/{name}')") for name in ("a", "b")}
         wanted = {**files, LIST: listing(files, kind)}
         marks = {name: [len(body), crc(body)] for name, body in wanted.items()}
         told = ".".join(map(str, facts["version"]))

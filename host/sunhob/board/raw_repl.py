@@ -9,12 +9,15 @@ from __future__ import annotations
 
 import time
 
+from sunhob_board.loader import ESCAPE
+
 from ..errors import LinkError, SunhobError
 from ..link import Wire
 
 _PROMPT = b"raw REPL; CTRL-B to exit\r\n>"
 _PIECE = 256
 _PAUSE_S = 0.01
+_QUIET_S = 0.2
 
 
 class BoardError(SunhobError):
@@ -31,13 +34,16 @@ class RawRepl:
         self._paste = True
 
     def enter(self, timeout_s: float = 3.0) -> None:
-        """Stop whatever runs there and take the console; LinkError where none answers."""
-        self._write(b"\r\x03\x03")
+        """Stop whatever runs there and take the console; LinkError where none answers.
+
+        A controller that fails at each start is heard by nobody but its loader: it is told its words as well.
+        """
         until = time.monotonic() + timeout_s
         while True:
-            self._write(b"\r\x01")
+            self._write(ESCAPE + b"\r\x03\x03\r\x01")
             try:
-                self._until(_PROMPT, min(1.0, timeout_s))
+                self._until(_PROMPT, min(0.5, timeout_s))
+                self._quieten()
                 return
             except LinkError:
                 if time.monotonic() >= until:
@@ -112,6 +118,14 @@ class RawRepl:
                 quiet = time.monotonic() + timeout_s
             elif time.monotonic() >= quiet:
                 raise LinkError(f"port {self.url}: the console does not answer")
+
+    def _quieten(self) -> None:
+        """Let the answers to earlier tries go by."""
+        quiet = time.monotonic() + _QUIET_S
+        while time.monotonic() < quiet:
+            if self._read():
+                quiet = time.monotonic() + _QUIET_S
+        self._held.clear()
 
     def _exactly(self, count: int) -> bytes:
         quiet = time.monotonic() + 5.0
