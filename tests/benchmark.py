@@ -174,6 +174,13 @@ def firmware() -> list[Row]:
     return rows
 
 
+def install() -> list[Row]:
+    """Putting the controller onto a board on the emulated link."""
+    first, again, sent = benchmark_code.install_s()
+    return [Row("board install, empty board", first, "s"), Row("board install: sent", sent, "bytes"),
+            Row("board install, nothing changed", again, "s", ("<=", 3.0))]
+
+
 def ray_trace(rays: int = 100_000) -> list[Row]:
     """The share on the pot over 21 x 9 x 8 points, on all cores, on one, and by a plain trace on one."""
     optics = optics_of(load_cooker())
@@ -264,7 +271,8 @@ def trim() -> list[Row]:
 
 
 MEASURES: dict[str, Callable[[], list[Row]]] = {
-    "firmware": firmware, "sun_position": sun_position, "sun_table": sun_table, "heat": heat, "leave": leave,
+    "firmware": firmware, "install": install,
+    "sun_position": sun_position, "sun_table": sun_table, "heat": heat, "leave": leave,
     "heap": heap, "days_on_end": days_on_end, "ray_trace": ray_trace, "pot_step": pot_step,
     "misplaced": misplaced, "holding": holding, "trim": trim, "align": align,
     "day_cpython": lambda: day("cpython", "demo", 8_000),

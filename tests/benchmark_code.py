@@ -1,4 +1,4 @@
-"""What the board's code takes on MicroPython: flash, heap while it is loaded and once it is. Units: bytes.
+"""What the board's code takes on MicroPython: flash, heap while it is loaded and once it is. Units: bytes, s.
 
 The WebAssembly build has 32-bit objects like a board, so its heap is close to one's. It collects garbage only
 between two pieces of code: what is held as loading ends is with all the garbage, the most a board can need.
@@ -7,11 +7,18 @@ between two pieces of code: what is held as loading ends is with all the garbage
 import base64
 import json
 import subprocess
+import tempfile
+import time
+from pathlib import Path
 
 from firmware_size import BOARD, BUILDS, cooker_of
+from sunhob.board.image import all_files
+from sunhob.board.install import Install
 from sunhob.firmware_build import PACKAGE, board_files, board_source, bundled, unused_parts
 from sunhob.mpy import compile_text
+from sunhob.settings import load_cooker
 from sunhob_sim import wasm_home
+from sunhob_sim.console_board import ConsoleBoard
 from sunhob_sim.engine import SHIMS
 
 _NODE = """
@@ -82,3 +89,20 @@ def figures() -> dict[str, tuple[int, int, int]]:
     sets = {**{build: board_files(BOARD, cooker_of(build)) for build in BUILDS},
             f"{first}, a file a module": one_by_one(first)}
     return {name: (sum(map(len, files.values())), *loaded(files)) for name, files in sets.items()}
+
+
+def install_s() -> tuple[float, float, int]:
+    """Seconds that `board install` takes on an empty board, then with nothing changed, on the emulated link,
+    and bytes sent first. The controller's own start and its word that it runs well are part of both."""
+    cooker = load_cooker()
+    took, sent = [], 0
+    with tempfile.TemporaryDirectory() as folder:
+        board = ConsoleBoard(Path(folder))
+        for _ in range(2):
+            began = time.perf_counter()
+            answer = Install("desk", board.open).run(lambda kind: all_files(kind, cooker))
+            took.append(time.perf_counter() - began)
+            sent = sent or int(answer["bytes_sent"])
+        board.off()
+    assert answer["sent"] == 0
+    return took[0], took[1], sent
