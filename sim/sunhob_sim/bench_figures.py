@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -14,10 +15,11 @@ from sunhob_board.heat import dial as heat_dial
 from . import pins
 from .by_hand import Day, hand_day
 from .display_text import rows_of
-from .faults.plan import astray_of, halts_of, untrue_of
+from .faults.plan import astray_of, deaf_of, halts_of, lame_of, untrue_of
 from .hob import Hob
 from .hold_band import hold_band
 from .judge import cover_told, judge, stranded
+from .judge_one_axis import OneAxis
 from .pot_light import PotLight
 from .pot_setup import pot_of
 from .truth import Truth, build, dec_ha_deg, separation_deg
@@ -164,17 +166,24 @@ def _untrue_s(bench: Bench) -> list[tuple[float, float]]:
 def hazards_of(bench: Bench, true: Truth) -> list[dict[str, Any]]:
     """The hazards of a bench as it stands, from the plant's true state."""
     return judge(true, _armed_s(bench), _true_from_s(bench), _untrue_s(bench), cover_s(bench.uplink.events),
-                 _parked_s(bench), halted_s(bench), astray_of(bench.scenario))
+                 _parked_s(bench), halted_s(bench), astray_of(bench.scenario), one_axis(bench),
+                 _parked_s(bench, (modes.PARKED,)))
 
 
-def _parked_s(bench: Bench) -> list[tuple[float, float]]:
+def one_axis(bench: Bench) -> OneAxis:
+    """Axes that did not obey, and when the board said that the light would end by itself."""
+    told = [(e["t_s"], e["a"], e["b"]) for e in bench.uplink.events if e["name"] == "walks_off"]
+    return OneAxis(lame_of(bench.scenario), told)
+
+
+def _parked_s(bench: Bench, which: Sequence[int] = (modes.PARKED, modes.LOCKED)) -> list[tuple[float, float]]:
     """When the board was parked or locked [s from start to s]; a start of the board is one in PARKED."""
     spans: list[tuple[float, float]] = []
     since: float | None = 0.0
     for event in bench.uplink.events:
         if event["name"] not in ("mode", "boot"):
             continue
-        rests = event["name"] == "boot" or event["b"] in (modes.PARKED, modes.LOCKED)
+        rests = event["name"] == "boot" or event["b"] in which
         if since is not None and not rests:
             spans.append((since, event["t_s"]))
             since = None
@@ -187,7 +196,9 @@ def halted_s(bench: Bench) -> list[tuple[float, float]]:
     """From each opening of the stop chain, or break of its line, to the first LEAVE after it is whole again
     [s from start]: closing it moves nothing, a person must ask for the motion."""
     closes = [d["t_s"] for d in bench.cook.done if d["do"] == "chain_close"]
-    leaves = [t for t, pin in bench.plant.presses if pin == pins.LEAVE]
+    deaf = deaf_of(bench.scenario)  # no press gets through a broken wire
+    leaves = [t for t, pin in bench.plant.presses if pin == pins.LEAVE
+              and not any(from_s <= t <= to_s for from_s, to_s in deaf)]
     leaves += [d["t_s"] for d in bench.cook.done if d["do"] == "link_leave"]
     spans = [(d["t_s"], min((t for t in closes if t > d["t_s"]), default=float("inf")))
              for d in bench.cook.done if d["do"] == "chain_open"] + halts_of(bench.scenario)
@@ -246,7 +257,7 @@ def finish(bench: Bench) -> RunResult:
     return RunResult(
         scenario=one.name, about=" ".join(one.about.split()), engine=bench.engine_name, start=one.start,
         timezone=one.timezone, simulated_s=one.seconds, wall_s=bench.wall_s, tracking=_tracking(trace),
-        hazards=hazards_of(bench, true), stranded=stranded(true, None, halted_s(bench)),
+        hazards=hazards_of(bench, true), stranded=stranded(true, None, halted_s(bench), one_axis(bench)),
         cover_told=cover_told(true, cover_s(bench.uplink.events)),
         events=bench.uplink.events, energy_j=round(motor_j + rest_j, 1),
         motor_j=round(motor_j, 1), motor_s=round(motor_s, 2),

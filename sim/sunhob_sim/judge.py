@@ -18,6 +18,7 @@ from sunhob.run_result import utc_text
 
 from . import pins
 from .dial_limit import dial_lags
+from .judge_one_axis import OneAxis
 from .judge_rest import excused, untold
 from .plant import park_axes
 from .pot_light import lag_directions
@@ -103,17 +104,25 @@ def _bare(truth: Truth, row: int) -> bool:
 
 
 def _loose(truth: Truth, limits: Limits, spared: NDArray | None = None) -> list[tuple[int, int]]:
-    """Rows of each stay between dial limit and loose-clear that was lit for longer than a leave takes."""
+    """Rows of each stay between dial limit and loose-clear that was lit for longer than a leave takes from
+    where it was deepest in. A rest that is spared parts two moves, each with its own time."""
     mask = limits.beyond_dial(truth) & (truth.separation_deg < limits.loose_clear_deg)
     mask &= truth.sun_elevation_deg > 0.0
-    lit = _light(truth) if spared is None else _light(truth) & ~spared
-    lit_s = np.diff(truth.t_s, prepend=truth.t_s[:1]) * lit
+    lit_s = np.diff(truth.t_s, prepend=truth.t_s[:1]) * _light(truth)
     found = []
     for first, last in episodes(mask):
-        allowed = max(leave_s(truth, first), leave_s(truth, last)) + GRACE_S
-        if lit_s[first + 1 : last + 1].sum() > allowed:
-            found.append((first, last))
+        for a, b in [(first, last)] if spared is None else _parts(~spared, first, last):
+            deepest = a + int(np.argmin(truth.separation_deg[a : b + 1]))
+            allowed = max(leave_s(truth, row) for row in (a, deepest, b)) + GRACE_S
+            if lit_s[a + 1 : b + 1].sum() > allowed:
+                found.append((first, last))
+                break
     return found
+
+
+def _parts(mask: NDArray, first: int, last: int) -> list[tuple[int, int]]:
+    """Runs of True within these rows."""
+    return [(first + a, first + b) for a, b in episodes(mask[first : last + 1])]
 
 
 def _cannot_move(truth: Truth, first: int, last: int, halted_s: Spans = ()) -> bool:
@@ -136,34 +145,48 @@ def _told(truth: Truth, first: int, last: int) -> bool:
     return bool(alarm.any() or not powered.any())
 
 
-def loose_rows(truth: Truth, limits: Limits, cover_s: Spans = (), halted_s: Spans = ()) -> list[Hazard]:
+def loose_rows(truth: Truth, limits: Limits, cover_s: Spans = (), halted_s: Spans = (),
+               free_s: Spans | None = None, one: OneAxis | None = None) -> list[Hazard]:
     """Loose light for longer than one planned leave and 10 s, each with what it counts as.
 
     'loose_light' is hazard (a). Apart from the hazards: 'stranded' if no drive could end it and the alarm
     was given; 'cover_told' if the dish rested, no clear place was to be had, and the board asked for the
-    cover, in the spans of seconds cover_s.
+    cover, in the spans of seconds cover_s; 'cannot_leave' if an axis was dead, the other one alone could not
+    end it, and alarm and times were given. Parked it may move on by itself (free_s), aside it may not.
     """
     every, left = _loose(truth, limits), set()
     if every:
-        left = set(_loose(truth, limits, excused(truth, limits.loose_clear_deg, cover_s)))
+        left = set(_loose(truth, limits, excused(truth, limits.loose_clear_deg, cover_s, free_s)))
     out = []
     for first, last in every:
         kind = "loose_light" if (first, last) in left else "cover_told"
         if _cannot_move(truth, first, last, halted_s) and _told(truth, first, last):
             kind = "stranded"
-        out.append(_loose_row(truth, kind, first, last))
+        row = _loose_row(truth, kind, first, last)
+        if kind == "loose_light" and one and one.cannot_leave(truth, limits.loose_clear_deg, first, last):
+            alarmed = _told(truth, first, last)
+            clear = truth.flat["dish.pot_clear_deg"], limits.loose_clear_deg
+            right = one.told_right(truth, clear, first, last)
+            yes = ("no", "yes")
+            row["detail"] += f"; cannot leave: alarmed {yes[alarmed]}, times told right {yes[right]}"
+            row["kind"] = "cannot_leave" if alarmed and right else kind
+        out.append(row)
     return out
 
 
-def loose_light(truth: Truth, limits: Limits, cover_s: Spans = (), halted_s: Spans = ()) -> list[Hazard]:
+def loose_light(truth: Truth, limits: Limits, cover_s: Spans = (), halted_s: Spans = (),
+                free_s: Spans | None = None, one: OneAxis | None = None) -> list[Hazard]:
     """(a) gathered light loose for longer than one planned leave and 10 s, that could have been ended."""
-    return [row for row in loose_rows(truth, limits, cover_s, halted_s) if row["kind"] == "loose_light"]
+    rows = loose_rows(truth, limits, cover_s, halted_s, free_s, one)
+    return [row for row in rows if row["kind"] == "loose_light"]
 
 
-def stranded(truth: Truth, limits: Limits | None = None, halted_s: Spans = ()) -> list[Hazard]:
-    """Loose light that no drive could end and that was told: counted apart from the hazards."""
-    rows = loose_rows(truth, limits or Limits.of(truth.flat), (), halted_s)
-    return [row for row in rows if row["kind"] == "stranded"]
+def stranded(truth: Truth, limits: Limits | None = None, halted_s: Spans = (),
+             one: OneAxis | None = None) -> list[Hazard]:
+    """Loose light that no drive could end, or not the one that still turned, and that was told: counted apart
+    from the hazards."""
+    rows = loose_rows(truth, limits or Limits.of(truth.flat), (), halted_s, None, one)
+    return [row for row in rows if row["kind"] in ("stranded", "cannot_leave")]
 
 
 def cover_told(truth: Truth, cover_s: Spans) -> list[Hazard]:
@@ -196,7 +219,8 @@ def ahead_of_sun(truth: Truth, limits: Limits, true_from_s: float = 0.0,
     lead = -truth.behind_deg * np.cos(np.radians(truth.aim_dec_deg))
     allowed = limits.deadband_deg
     if not truth.calm:  # a gust may hold the dish anywhere in its play
-        allowed += max(truth.flat["axis1.backlash_deg"], truth.flat["axis2.backlash_deg"])
+        # Home too may have been found with the load on the far flank: once for that, once for now.
+        allowed += 2.0 * max(truth.flat["axis1.backlash_deg"], truth.flat["axis2.backlash_deg"])
     pole_deg = 90.0 - np.sign(truth.site.latitude_deg or 1.0) * truth.aim_dec_deg
     mask = (lead > allowed) & (truth.separation_deg < limits.loose_clear_deg)
     mask &= (pole_deg > PARK_DEG) & _light(truth) & (truth.t_s >= true_from_s)
@@ -319,7 +343,7 @@ def pot_too_hot(truth: Truth) -> list[Hazard]:
 
 def judge(truth: Truth, armed_s: Iterable[float] = (), true_from_s: float = 0.0,
           untrue_s: Spans = (), cover_s: Spans = (), parked_s: Spans = (), halted_s: Spans = (),
-          astray_s: Spans = ()) -> list[Hazard]:
+          astray_s: Spans = (), one: OneAxis | None = None, free_s: Spans | None = None) -> list[Hazard]:
     """All hazards in order of time: dicts of kind, at_utc, detail.
 
     armed_s: seconds from the start at which the cook armed a return by other means than the button.
@@ -330,9 +354,11 @@ def judge(truth: Truth, armed_s: Iterable[float] = (), true_from_s: float = 0.0,
     parked_s: (from, to) in seconds from the start, in which the dish was parked or locked.
     halted_s: (from, to) of times from an opening of the stop chain, or of its line, to the next LEAVE.
     astray_s: (from, to) of times in which a drive turned without being asked.
+    one: axes that did not obey, and the times told of a light that no drive can end.
+    free_s: (from, to) of times in which a resting dish may move on by itself; None: always.
     """
     limits, untrue_s = Limits.of(truth.flat), list(untrue_s)
-    out = loose_light(truth, limits, cover_s, halted_s) + unarmed_return(truth, limits, armed_s)
+    out = loose_light(truth, limits, cover_s, halted_s, free_s, one) + unarmed_return(truth, limits, armed_s)
     out += motion_chain_open(truth) + pushing_stop(truth) + no_warning(truth, limits, astray_s, untrue_s)
     out += pot_too_hot(truth)
     out += ahead_of_sun(truth, limits, true_from_s, untrue_s)

@@ -2,11 +2,13 @@
 
 Units: seconds from the start, degrees. A stay in loose light counts apart from the hazards ('cover_told')
 only while all of this holds: the dish rests; the board says so (interlock `park_bright`: cover the dish); and
-either no resting place the mount reaches (pole, either horizon) is clear of the sun for the rest of the day,
-or it is morning and every way to the clear one passes too near the sun. Such a way must cross the sun's own
-hour circle, for on one side of it lie the aims behind the sun, on the other the horizon where the dish would
-rest. With the season set by hand the places are all that the hour axis alone reaches behind the sun. Once a
-way is open the board has `PATIENCE_S` to find it: it waits for quiet at the panel, and needs a little room.
+either no resting place the mount reaches (pole, either horizon) is clear of the sun all day (one clear from
+this hour on alone would want a move there each day and back each night, by a dish that people trust to be
+parked), or it is morning and every way to the clear one passes too near the sun. Such a way must cross the
+sun's own hour circle, for on one side of it lie the aims behind the sun, on the other the horizon where the
+dish would rest. With the season set by hand the places are all that the hour axis alone reaches behind the
+sun. Once it is parked and a way is open the board has `PATIENCE_S` to find it: it waits for quiet at the
+panel, and needs a little room. Aside, where hands may be in, and locked it must not move by itself at all.
 Untold, or longer, it is a hazard like any other.
 """
 
@@ -28,14 +30,16 @@ _HIGHEST_DEG = 20.0
 _SURELY_DEG = 0.5  # so much more than loose-clear a place must offer to be held against the board
 
 
-def excused(truth: Truth, loose_clear_deg: float, told_s: Iterable[tuple[float, float]]) -> NDArray:
-    """Rows in which the dish rests, was said to want its cover, and nothing better could be had."""
+def excused(truth: Truth, loose_clear_deg: float, told_s: Iterable[tuple[float, float]],
+            free_s: Iterable[tuple[float, float]] | None = None) -> NDArray:
+    """Rows in which the dish rests, was said to want its cover, and nothing better could be had; free_s:
+    the times in which it may move on by itself (None: always)."""
     told = np.zeros(len(truth.t_s), dtype=bool)
     for first_s, last_s in told_s:
         told |= (truth.t_s >= first_s) & (truth.t_s <= last_s)
     told &= truth.held["moving"] < 0.5
     if told.any():
-        told &= ~_spared(truth, loose_clear_deg)
+        told &= ~_spared(truth, loose_clear_deg, free_s)
     return told
 
 
@@ -54,8 +58,9 @@ def untold(truth: Truth, loose_clear_deg: float, cover_below_deg: float,
                       & (truth.held["moving"] < 0.5))
 
 
-def _spared(truth: Truth, loose_clear_deg: float) -> NDArray:
-    """Rows in which a clear place had been within reach for longer than the patience allows."""
+def _spared(truth: Truth, loose_clear_deg: float, free_s: Iterable[tuple[float, float]] | None) -> NDArray:
+    """Rows in which a clear place had been within reach of a parked dish for longer than its patience."""
+    spans = [(0.0, np.inf)] if free_s is None else list(free_s)
     rows = np.flatnonzero(np.diff(truth.t_s // _EVERY_S, prepend=-1.0) > 0)
     by_hand = truth.flat["axis2.drive"] == "hand"
     places = np.empty((0, 3)) if by_hand else _places(truth)
@@ -65,7 +70,9 @@ def _spared(truth: Truth, loose_clear_deg: float) -> NDArray:
         dec, ha = (float(x) for x in dec_ha_deg(truth.sun[row], truth.site.latitude_deg))
         if by_hand:
             places = _behind(truth, ha, float(truth.aim_dec_deg[row]))
-        open_now = len(places) > 0 and _clear(truth, places, dec, ha, loose_clear_deg)
+        since = ha if by_hand else -180.0
+        open_now = len(places) > 0 and any(a <= truth.t_s[row] <= b for a, b in spans)
+        open_now = open_now and _clear(truth, places, dec, since, loose_clear_deg)
         if open_now and ha < 0.0 and not by_hand:
             open_now = _way(truth, dec, ha, level) >= loose_clear_deg
         if open_now and i:
@@ -108,7 +115,8 @@ def _behind(truth: Truth, sun_ha_deg: float, aim_dec_deg: float) -> NDArray:
 
 
 def _clear(truth: Truth, places: NDArray, dec: float, ha: float, loose_clear_deg: float) -> bool:
-    """Whether one of the places stays that far from the sun until it sets, or all day where it does not."""
+    """Whether one of the places stays that far from the sun from this hour angle until it sets, or all day
+    where it does not."""
     lat = truth.site.latitude_deg
     sun = from_dec_ha(dec, np.arange(-180.0, 180.0, _HOURS_DEG), lat)
     up = elevation_deg(sun) > 0.0

@@ -15,6 +15,7 @@ from .haze import Haze
 from .one_axis import OneAxis
 from .park import POLE
 from .walk_off import WalkOff
+from .whereabouts import FLAG1, FLAG2
 
 _C = ev.CODES
 _I = table.INDEX
@@ -31,6 +32,7 @@ _QUIET_MS = 300_000  # after a key, a start or a move it does not move on by its
 _TELL_LAG_MDEG = 100
 _HAND_REST_MS = 3_500  # a move by hand after a longer rest is warned of afresh
 _FLAGS_WITHIN_UDEG = 45000000  # how far from home, by counts that are doubted, the flags are looked for
+_FLAG_WITHIN_UDEG = 20000000  # the same, where a flag alone speaks against them
 
 
 class Controller:
@@ -58,7 +60,7 @@ class Controller:
         self.homing_needed = False
         self.rough = False  # homing is needed, and the counts are right to a few degrees
         self.find = FindHome(s, parts.sun, parts.mount, parts.planner)
-        self._flags = 0
+        self._flags = self._within = 0
         self._sun_ok = False
         self._told_home = self._ask_again = False
         self.on_sun = False
@@ -589,6 +591,7 @@ class Controller:
         if self.homing_needed or not self.chain_closed or self.mode in (modes.LOCKED, modes.BY_HAND):
             return
         self.cond.doubt = why
+        self._within = _FLAG_WITHIN_UDEG if why in (FLAG1, FLAG2) else _FLAGS_WITHIN_UDEG
         self.emit(_C["doubt"], why, away_udeg // 1000)
         self.homing_needed = self.rough = True
         self.cond.place_known = False
@@ -608,17 +611,18 @@ class Controller:
             if self.mount.home_found(other):
                 self._leave_with_one()
             else:
-                self.mount.home_start((other,), _FLAGS_WITHIN_UDEG)
+                self.mount.home_start((other,), self._within)
 
     def _leave_with_one(self):
         """The other axis stands where it stood on the sun: where can this one go?"""
         self.mount.trust()
         self._axes[0], self._axes[1] = self.mount.axes[0].position_udeg, self.mount.axes[1].position_udeg
+        sent = self._axes[self.dead - 1]
         self._axes[self.dead - 1] = self.sun_axes[self.dead - 1]
         if not self._sun_ok:
             self._strand()
             return
-        self.one.begin(self.dead, self._axes[0], self._axes[1])
+        self.one.begin(self.dead, self._axes[0], self._axes[1], sent)
         self.phase = _ONE_AXIS
 
     def _one_axis(self):
@@ -678,7 +682,7 @@ class Controller:
         elif self.mount.fault and self.mode != modes.COMING:  # it is not where it was sent
             self._enter(modes.LOCKED, _REST)
         elif self.homing_needed:  # it came by a rough count: the flags are near
-            self.mount.home_start((1, 2), _FLAGS_WITHIN_UDEG if self.cond.doubt else 0, True)
+            self.mount.home_start((1, 2), self._within if self.cond.doubt else 0, True)
             self.phase = _HOMING
         elif self.mode == modes.COMING:
             self.resume = False

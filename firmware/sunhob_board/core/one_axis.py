@@ -1,7 +1,8 @@
 """Off the sun with the one axis that still turns: the farthest reading it can go to behind the sun.
 
-Units: micro-degrees. The other axis stays where it stood when the dish was last on the sun. Readings every
-few degrees of the travel are tried, the farthest from the sun first; the planner judges each way.
+Units: micro-degrees. The other axis stays where it stood when the dish was last on the sun; or its flag lies,
+and it stands where it was sent: what is near the sun in one of these cases is not taken. Readings every few
+degrees of the travel are tried, the farthest from the sun first; the planner judges each way.
 """
 
 _STEP_UDEG = 12000000
@@ -27,17 +28,17 @@ class OneAxis:
         self.mount.geometry.enu_from_axes(a1, a2, v)
         return self.sun.separation_udeg(v[0], v[1], v[2])
 
-    def begin(self, dead, a1, a2):
-        """dead: 1 or 2, the axis that does not turn; from these readings [udeg]."""
+    def begin(self, dead, a1, a2, sent):
+        """dead: 1 or 2, the axis that does not turn; from these readings [udeg]; sent: where it should be."""
         self._pair[0], self._pair[1] = a1, a2
         self.legs = None
-        self.away_udeg = self.away(a1, a2)
+        self.away_udeg = min(self.away(a1, a2), self.away(sent, a2) if dead == 1 else self.away(a1, sent))
         axis = self.mount.axes[2 - dead]
         self._tries = []
         at = axis.low_udeg
         while at <= axis.high_udeg:
             pair = (a1, at) if dead == 1 else (at, a2)
-            away = self.away(pair[0], pair[1])
+            away = min(self.away(pair[0], pair[1]), self.away(sent, at) if dead == 1 else self.away(at, sent))
             if away > self.away_udeg + _GAIN_UDEG:
                 self._tries.append((-away, pair))
             at += _STEP_UDEG

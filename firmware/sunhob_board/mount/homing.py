@@ -26,7 +26,7 @@ class Search:
         self._within = 0
         self._stands = self._back = False
         self._up = False
-        self._edge = 0
+        self._edge = self._began = 0
         self._permille = 0
 
     def start(self, within):
@@ -43,6 +43,8 @@ class Search:
         if not self._stands:
             if not axis.moving:
                 self._stands = True
+                if self.stage == _FIRST:
+                    self._began = axis.position_udeg
                 self._go(active)
         elif not self._back and active != self._up:  # the edge has been crossed
             self._cross(axis.here_udeg(now_ms))
@@ -52,6 +54,8 @@ class Search:
                 self._go(active)
             else:
                 self.stage = _FAILED
+                if self._within:  # flag or axis: the count it came by is the best guess
+                    axis.seek(self._began - axis.position_udeg, 1000)
         return False
 
     def _cross(self, edge):

@@ -8,7 +8,7 @@ from dataclasses import asdict, dataclass, fields
 from typing import Any
 
 from ..bench import Bench
-from ..bench_figures import halted_s, hazards_of
+from ..bench_figures import halted_s, hazards_of, one_axis
 from ..faults.plan import planned_of
 from ..judge import stranded
 from ..scenario import Scenario, parse
@@ -123,7 +123,7 @@ def _judge(row: Row, bench: Bench) -> None:
     found = hazards_of(bench, true)
     row.hazards = "+".join(sorted({one["kind"] for one in found}))
     row.detail = "; ".join(f"{one['at_utc']} {one['kind']}: {one['detail']}" for one in found[:3])
-    row.stranded = len(stranded(true, None, halted_s(bench)))
+    row.stranded = len(stranded(true, None, halted_s(bench), one_axis(bench)))
     safe = to_safe(true, bench.uplink.events, row.fault_at_s)
     row.detected, row.sign = bool(safe.sign), safe.sign
     for name in ("noticed_s", "pot_s", "light_s", "loose_s"):

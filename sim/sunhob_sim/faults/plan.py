@@ -11,6 +11,8 @@ from typing import TYPE_CHECKING
 from .library import BY_NAME
 from .tray import Planned
 
+LAME = ("stalled", "one_phase", "backwards", "runs_away")
+
 if TYPE_CHECKING:
     from ..scenario import Scenario
 
@@ -48,3 +50,18 @@ def halts_of(scenario: Scenario) -> list[tuple[float, float]]:
 def astray_of(scenario: Scenario) -> list[tuple[float, float]]:
     """(from, to) in seconds of the times in which a drive turned without being asked."""
     return [(one.start_s, one.start_s + one.lasts_s) for one in planned_of(scenario) if one.fault.astray]
+
+
+def _lasts(one: Planned) -> tuple[float, float]:
+    return one.start_s, math.inf if one.fault.end is None else one.start_s + one.lasts_s
+
+
+def lame_of(scenario: Scenario) -> list[tuple[int, float, float]]:
+    """(axis, from, to) in seconds of the times in which axis 1 or 2 did not turn as it was driven."""
+    return [(int(one.fault.name[4]), *_lasts(one)) for one in planned_of(scenario)
+            if one.fault.group == "drive" and one.fault.name[6:] in LAME]
+
+
+def deaf_of(scenario: Scenario) -> list[tuple[float, float]]:
+    """(from, to) in seconds of the times in which no press of LEAVE got through."""
+    return [_lasts(one) for one in planned_of(scenario) if one.fault.name == "leave_high"]

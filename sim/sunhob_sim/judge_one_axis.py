@@ -1,0 +1,76 @@
+"""Whether a dead axis keeps the light loose whatever the other one does, by the bench's own geometry.
+
+Units: seconds from the start, degrees, minutes where named. From the moment the axis was dead the whole
+travel of the other one is tried, every 5 minutes of the stay: where none of it puts the light away the dish
+cannot leave. That counts apart ('cannot_leave') only if the alarm was given and its times were right: to what
+the sun needs for the few degrees by which the dish may stand elsewhere than it believes.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+
+import numpy as np
+from numpy.typing import NDArray
+
+from .plant import true_mount
+from .truth import Truth, dec_ha_deg, elevation_deg, from_dec_ha, separation_deg
+
+EVERY_S = 300.0
+RIGHT_MIN = 20.0  # 5 deg of sun: so far the tube lets an axis be off before it tells
+_GRID_DEG = 0.5
+_SUN_DEG_A_MIN = 0.25
+_DAY_MIN = 1440
+
+
+@dataclass
+class OneAxis:
+    """lame: (axis, from, to) of times in which axis 1 or 2 did not obey; told: (when, minutes until the pot
+    is clear, minutes until all is), -1 where not within a day."""
+
+    lame: Sequence[tuple[int, float, float]] = ()
+    told: Sequence[tuple[float, int, int]] = field(default_factory=tuple)
+
+    def cannot_leave(self, truth: Truth, loose_clear_deg: float, first: int, last: int) -> bool:
+        """Whether in the stay of these rows an axis was dead, and never a way for the other one."""
+        for axis, from_s, to_s in self.lame:
+            began_s, ended_s = max(from_s, truth.t_s[first]), truth.t_s[last]
+            rows = np.flatnonzero((truth.t_s >= began_s) & (truth.t_s <= ended_s))
+            if not len(rows) or to_s < ended_s:
+                continue
+            some = rows[np.flatnonzero(np.diff(truth.t_s[rows] // EVERY_S, prepend=-1.0) > 0)]
+            if all(farthest_deg(truth, axis, row) < loose_clear_deg for row in some):
+                return True
+        return False
+
+    def told_right(self, truth: Truth, clear_deg: tuple[float, float], first: int, last: int) -> bool:
+        """Whether the last times told in the stay were the true ones, of pot and surroundings."""
+        said = [one for one in self.told if truth.t_s[first] <= one[0] <= truth.t_s[last] + EVERY_S]
+        if not said:
+            return False
+        at_s, *minutes = said[-1]
+        row = max(int(np.searchsorted(truth.t_s, at_s, side="right")) - 1, 0)
+        true = [clear_after_min(truth, row, deg) for deg in clear_deg]
+        return all(abs(a - b) <= RIGHT_MIN for a, b in zip(true, minutes, strict=True))
+
+
+def farthest_deg(truth: Truth, dead: int, row: int) -> float:
+    """The greatest angle from the sun that the axis left can give, the dead one (1 or 2) where it stands."""
+    name = f"axis{3 - dead}"
+    if truth.flat[f"{name}.drive"] == "hand":
+        return float(truth.separation_deg[row])
+    grid = np.arange(truth.flat[f"{name}.low_deg"], truth.flat[f"{name}.high_deg"] + 0.1, _GRID_DEG)
+    held = np.full_like(grid, truth.axes_deg[row, dead - 1])
+    pair = (held, grid) if dead == 1 else (grid, held)
+    aims: NDArray = true_mount(truth.flat).enu(*pair)
+    return float(separation_deg(aims, truth.sun[row]).max())
+
+
+def clear_after_min(truth: Truth, row: int, clear_deg: float) -> int:
+    """Minutes until the sun is so far from the aim of this row, left alone, or down; -1: not within a day."""
+    lat = truth.site.latitude_deg
+    dec, ha = (float(x) for x in dec_ha_deg(truth.sun[row], lat))
+    sun = from_dec_ha(dec, ha + _SUN_DEG_A_MIN * np.arange(_DAY_MIN), lat)
+    away = (separation_deg(truth.aim[row], sun) >= clear_deg) | (elevation_deg(sun) < -0.9)
+    return int(np.argmax(away)) if away.any() else -1

@@ -1,0 +1,56 @@
+"""An axis that is dead: what the other one can do, by closed forms of an upright mount and of the sun's day.
+
+Units: degrees, minutes. At latitude 0 on an equinox the sun climbs 15 deg an hour through the zenith; an
+upright mount whose axis 2 stands at height h comes no farther from a sun at height H than 180 - h - H (axis 1
+turned to the other side), and one whose axis 1 stands on the sun's azimuth as far as the ends of axis 2.
+"""
+
+from types import SimpleNamespace
+
+import numpy as np
+import pytest
+from sunhob_sim.judge_one_axis import OneAxis, clear_after_min, farthest_deg
+from sunhob_sim.plant import flat_settings, true_mount
+from sunhob_sim.truth import from_dec_ha, separation_deg
+
+HOURS = 2.0
+
+
+def day(height_deg, **changes):
+    """A dish left on an equinox morning's sun of this height, at the equator, for two hours."""
+    flat = flat_settings({"site.latitude_deg": 0.0, **changes})
+    t_s = np.arange(0.0, 3600.0 * HOURS, 10.0)
+    sun = from_dec_ha(0.0, height_deg - 90.0 + t_s / 240.0, 0.0)
+    one, two = true_mount(flat).axes_for(sun[0], (90.0, 0.0))
+    axes = np.tile([one, two], (len(t_s), 1))
+    aim = true_mount(flat).enu(axes[:, 0], axes[:, 1])
+    return SimpleNamespace(t_s=t_s, sun=sun, axes_deg=axes, aim=aim, flat=flat,
+                           separation_deg=separation_deg(aim, sun), site=SimpleNamespace(latitude_deg=0.0))
+
+
+@pytest.mark.parametrize("height_deg", [30.0, 50.0, 70.0])
+def test_what_one_axis_can_give(height_deg):
+    truth = day(height_deg)
+    assert farthest_deg(truth, 2, 0) == pytest.approx(180.0 - 2.0 * height_deg, abs=0.6)
+    low, high = truth.flat["axis2.low_deg"], truth.flat["axis2.high_deg"]
+    assert farthest_deg(truth, 1, 0) == pytest.approx(max(height_deg - low, high - height_deg), abs=0.6)
+    assert farthest_deg(day(height_deg, **{"axis1.drive": "hand"}), 2, 0) == pytest.approx(0.0, abs=1e-3)
+
+
+def test_it_cannot_leave_only_where_no_travel_of_the_other_axis_ends_it():
+    last = len(day(70.0).t_s) - 1
+    assert OneAxis([(2, 0.0, np.inf)]).cannot_leave(day(70.0), 75.0, 0, last)  # 40 deg, and less as it climbs
+    assert not OneAxis([(2, 0.0, np.inf)]).cannot_leave(day(45.0), 75.0, 0, last)  # 90 deg
+    assert not OneAxis([(2, 0.0, 60.0)]).cannot_leave(day(70.0), 75.0, 0, last)  # it turned again
+    assert not OneAxis([]).cannot_leave(day(70.0), 75.0, 0, last)
+
+
+def test_the_times_told_are_held_against_the_sun():
+    truth = day(70.0)
+    last = len(truth.t_s) - 1
+    assert [clear_after_min(truth, 0, deg) for deg in (20.0, 75.0)] == pytest.approx([80, 300], abs=1)
+    right = OneAxis([(2, 0.0, np.inf)], [(5.0, 80, 300)])
+    wrong = OneAxis([(2, 0.0, np.inf)], [(5.0, 80, 200)])
+    assert right.told_right(truth, (20.0, 75.0), 0, last)
+    assert not wrong.told_right(truth, (20.0, 75.0), 0, last)
+    assert not OneAxis([(2, 0.0, np.inf)]).told_right(truth, (20.0, 75.0), 0, last)
