@@ -168,6 +168,9 @@ class FakeBoard:
     def drives(self, s):
         return self.pair
 
+    def about(self):
+        return {"micropython": "1.24.0", "flash_free": 65536, "heap_free": None}
+
     def start_watchdog(self):
         self.fed = 0
 

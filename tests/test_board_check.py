@@ -64,3 +64,12 @@ def test_a_board_that_there_is_none_of_is_told(capsys):
     assert cli.run(["board", "check", "--board", "abacus"]) == 2
     err = capsys.readouterr().err
     assert "--board abacus: is none; give one of" in err and err.count("\n") == 1
+
+
+def test_a_live_board_tells_its_versions_and_the_room_it_has(capsys):
+    assert cli.run(["board", "check", "--port", "bench:short@05:01", "--json"]) == 1
+    heard = capsys.readouterr()
+    told = json.loads(heard.out)["told"]
+    assert told["board"] == "pico" and told["firmware"] and told["micropython"].count(".") == 2
+    assert 0 < told["flash_free"] < 2 * 1024 * 1024
+    assert "its clock is" in heard.err, "the scenario's day is not today"

@@ -6,6 +6,8 @@ A board file holds NAME, PINS (what each GPIO carries), OUTSIDE (resistors the c
 few methods in which its chip differs. Nothing else knows pins.
 """
 
+import gc
+import os
 import time
 
 import machine
@@ -182,6 +184,13 @@ class CommonBoard:
     def feed(self):
         if self.wdt is not None:
             self.wdt.feed()
+
+    @staticmethod
+    def about():
+        """What it runs on, and room [bytes]: told in `hello`. Only MicroPython tells of its heap."""
+        flash = os.statvfs("/")
+        free = getattr(gc, "mem_free", None)
+        return {"micropython": os.uname()[2], "flash_free": flash[0] * flash[3], "heap_free": free and free()}
 
     @staticmethod
     def ticks_ms():

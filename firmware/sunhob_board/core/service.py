@@ -49,9 +49,11 @@ class Service:
 
     def do_hello(self, params):
         a = self.app
-        return {"firmware": VERSION, "board": a.board_name, "events": len(ev.EVENTS),
-                "interlocks": len(table.ROWS), "folder": a.shelf, "proven": a.proven, "trouble": a.trouble,
-                "why": a.loader.why() if a.loader else ""}
+        out = a.board.about()
+        out.update({"firmware": VERSION, "board": a.board_name, "events": len(ev.EVENTS),
+                    "interlocks": len(table.ROWS), "folder": a.shelf, "proven": a.proven,
+                    "trouble": a.trouble, "why": a.loader.why() if a.loader else ""})
+        return out
 
     def do_status(self, params):
         a = self.app
