@@ -218,7 +218,7 @@ class Bench:
         self.bridge.hands()
         self.engine = make_engine(engine_name, self.board)
         self.engine_name = engine_name
-        self.heap_peak = 0
+        self.heap_peak = self.cycles = 0
         self.wall_s = 0.0
 
     def _light_volts(self, _now_us: int) -> tuple[float, ...]:
@@ -262,6 +262,7 @@ class Bench:
         board, cycle = self.board, self.engine.cycle
         while board.now_us < end_us and not (board.now_us >= next_s * 1e6 and self._rests(quiet_s)):
             cycle()
+            self.cycles += 1
             if board.now_us >= next_s * 1e6:
                 next_s = board.now_us / 1e6 + min(_HEAP_EVERY_S, quiet_s / 4.0)
                 self.heap_peak = max(self.heap_peak, self.engine.heap_bytes())

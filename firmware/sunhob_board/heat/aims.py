@@ -16,7 +16,7 @@ _HALF_TURN = 180000000
 _OUT = 10000
 _PATH_WINS = STRAY_UNIT // 50
 _CHANGE = STRAY_UNIT // 25
-_PAUSE_MS = 20000  # the sun goes 0.08 deg meanwhile
+_PAUSE_MS = 8000  # the sun goes 0.03 deg meanwhile
 _SAME_UDEG = 1000000  # nearer the sun than this, trails are much the same
 
 
