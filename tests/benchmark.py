@@ -35,6 +35,7 @@ from sunhob_board.sun.position import Sun
 from sunhob_board.sun.table import SunTable
 from sunhob_sim import scenario as scenarios
 from sunhob_sim.bench import run_scenario
+from sunhob_sim.campaign import run as campaign
 from sunhob_sim.pot import Pot
 from sunhob_sim.pot_light import PotLight
 from sunhob_sim.sky import enu
@@ -124,6 +125,19 @@ def days_on_end() -> list[Row]:
             Row("soak: heap growth", found.grown_bytes, "bytes", ("<=", 0.0)),
             Row("soak: axes out of place", found.lost_deg, "deg", ("<=", 0.05)),
             Row("soak: what falls short", len(found.faults()), "", ("<=", 0.0))]
+
+
+def episodes() -> list[Row]:
+    """The same episodes of a campaign on one core, then on two whose processes are warm."""
+    jobs, took_s = campaign.single_jobs(48 if "--full" in sys.argv[1:] else 16, 1), []
+    for cores in (1, 2):
+        list(campaign.run_jobs(campaign.single_jobs(2 * cores, 900, ["restart"]), cores))
+        began = time.perf_counter()
+        list(campaign.run_jobs(jobs, cores))
+        took_s.append(time.perf_counter() - began)
+    return [Row("campaign: episodes per second on one core", len(jobs) / took_s[0], "1/s"),
+            Row("campaign: episodes per second on two cores", len(jobs) / took_s[1], "1/s"),
+            Row("campaign: two cores against one", took_s[0] / took_s[1], "times")]
 
 
 def day(engine: str, name: str, goal: float) -> list[Row]:
@@ -279,7 +293,8 @@ def trim() -> list[Row]:
 MEASURES: dict[str, Callable[[], list[Row]]] = {
     "firmware": firmware, "install": install,
     "sun_position": sun_position, "sun_table": sun_table, "heat": heat, "leave": leave,
-    "heap": heap, "days_on_end": days_on_end, "ray_trace": ray_trace, "pot_step": pot_step,
+    "heap": heap, "days_on_end": days_on_end, "episodes": episodes,
+    "ray_trace": ray_trace, "pot_step": pot_step,
     "misplaced": misplaced, "holding": holding, "trim": trim, "align": align,
     "day_cpython": lambda: day("cpython", "demo", 8_000),
     "day_micropython": lambda: day("micropython", "demo", 1_500),

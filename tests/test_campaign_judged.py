@@ -4,6 +4,7 @@ A small sample of real episodes stands at the end; `.ci/run` runs five of each f
 """
 
 import dataclasses
+import math
 import types
 
 import numpy as np
@@ -17,8 +18,9 @@ from sunhob_sim.campaign.draw import blocks_of, episode_text, without
 from sunhob_sim.campaign.episode import NO_FAULT, TOGETHER, run_episode
 from sunhob_sim.campaign.rate import upper_limit
 from sunhob_sim.campaign.results import summary
-from sunhob_sim.campaign.to_safe import NEVER, sign_of, to_safe
+from sunhob_sim.campaign.to_safe import NEVER, expected, sign_of, to_safe
 from sunhob_sim.faults.library import FAULTS
+from sunhob_sim.scenario import parse
 
 from .test_campaign import row
 
@@ -153,6 +155,16 @@ def test_what_happened_before_the_fault_or_under_the_cover_counts_for_nothing():
     assert (found.sign, found.noticed_s, found.pot_s, found.loose_s) == ("", NEVER, NEVER, 0.0)
     covered = to_safe(truth(LEAVE, covered=1.0), told, 10.0)
     assert (covered.pot_s, covered.light_s, covered.loose_s) == (NEVER, NEVER, 0.0)
+
+
+def test_what_the_cook_or_the_sky_brings_is_not_taken_for_the_faults_sign():
+    told = [event(12.0, "stop_chain"), event(13.0, "trip", INDEX["light_low"]),
+            event(15.0, "trip", INDEX["pot_hot"])]
+    cloudy = parse('name = "e"\nstart = 2026-03-01T08:00:00Z\nhours = 1\n[sky]\nkind = "clouds"\n'
+                   'cover = 0.5\n[[action]]\nat = "2026-03-01T08:00:11Z"\ndo = "chain_open"\n')
+    assert expected(cloudy) == [("stop_chain", 11.0, 41.0), ("light_low", 0.0, math.inf)]
+    assert to_safe(truth(LEAVE), told, 10.0, expected(cloudy)).sign == "pot_hot"
+    assert to_safe(truth(LEAVE), told, 10.0).sign == "stop_chain"
 
 
 def test_every_days_trips_are_no_sign():

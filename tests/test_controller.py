@@ -72,6 +72,16 @@ def test_arm_and_knob_bring_it_to_the_sun_after_a_warning(board):
     assert lag_deg(board) < 0.1
 
 
+def test_the_warning_lasts_as_long_as_it_says(board):
+    board.knob.value = 65535
+    board.press(keys.ARM)
+    board.run(60, lambda: "warn" in board.names())
+    seconds = next(e[2] for e in board.events if e[0] == "warn")
+    assert seconds == board.app.s.cook_warn_s
+    quiet_s = board.run(60, lambda: board.app.mount.moving)
+    assert board.app.mount.moving and quiet_s >= seconds - 0.2
+
+
 def test_it_stays_on_the_sun_for_an_hour(board):
     cooking(board)
     worst = 0.0

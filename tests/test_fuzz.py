@@ -78,13 +78,24 @@ def save_journal(bench, more):
     return app.journal.save(app.slots)
 
 
+def season(bench):
+    kept = bench.engine.app.slots.load("season")
+    return int(kept) if kept else 0
+
+
+def save_season(bench, udeg):
+    """The body core/season.py writes, on a board that has no such mount."""
+    return bench.engine.app.slots.save("season", str(udeg).encode())
+
+
 @pytest.mark.parametrize("style", ["littlefs", "in_place"])
 def test_power_cut_at_every_step_of_every_save_leaves_old_or_new(style):
     bench = night(style)
     store = bench.board.flash_store
-    assert save_north(bench, 1.5) and save_journal(bench, 3)
+    assert save_north(bench, 1.5) and save_journal(bench, 3) and save_season(bench, -20_100_000)
     kept = dict(store.files)
     for save, value, read in ((save_north, 2.5, lambda: north(bench)),
+                              (save_season, 12_300_000, lambda: season(bench)),
                               (save_journal, 5, lambda: stored_total(store))):
         cuts, done, cut = 0, False, 0
         while not done:
@@ -98,7 +109,7 @@ def test_power_cut_at_every_step_of_every_save_leaves_old_or_new(style):
             except (PowerCut, BoardReset):
                 cuts += 1
             store.cut_at = None
-            new = value if save is save_north else journal(bench)
+            new = journal(bench) if save is save_journal else value
             bench.engine.boot()
             after = read()
             assert after == new if done else after in (old, new), (save, cut)

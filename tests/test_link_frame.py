@@ -57,6 +57,15 @@ def test_any_burst_of_sixteen_bits_is_refused(body, where, pattern):
 
 
 @pytest.mark.parametrize("body", REAL)
+def test_no_bit_of_a_line_or_of_its_check_sum_may_be_another(body):
+    line = frame.encode(body)[:-1]
+    for at in range(8 * len(line)):
+        harmed = bytearray(line)
+        harmed[at // 8] ^= 1 << at % 8
+        assert frame.decode(bytes(harmed)) is None, at
+
+
+@pytest.mark.parametrize("body", REAL)
 def test_every_deletion_and_insertion_in_real_lines(body):
     """A lost or gained byte moves all that follows, so a 16-bit sum may miss one in 65536, no more."""
     line = frame.encode(body)[:-1]

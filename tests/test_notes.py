@@ -8,12 +8,14 @@ import pytest
 from sunhob.cli import make_app
 from sunhob.errors import UserError
 from sunhob.notes import __main__ as notes
-from sunhob.notes import added, boards, figures, pulse_drives, wiring
+from sunhob.notes import added, boards, figures, pulse_drives, safety_page, wiring
 from sunhob.settings import load_cooker
 from sunhob.sizing import gears
 from sunhob.sizing.rows import BUILD_ROWS
 from sunhob_board.declared import interlocks
+from sunhob_board.declared.events import EVENTS
 from sunhob_board.declared.settings import SETTINGS
+from sunhob_sim.faults.library import FAULTS
 from typer.main import get_command
 
 ROOT = Path(__file__).resolve().parents[1]
@@ -102,9 +104,10 @@ def test_settings_named_in_the_notes_exist(path):
 
 @pytest.mark.parametrize("path", PAGES, ids=lambda p: p.name)
 def test_messages_named_in_the_notes_exist(path):
-    """Words with an underscore in code type are rows of interlocks, keys, pins or settings."""
+    """Words with an underscore in code type are rows of interlocks, events, faults, pins, settings."""
     known = {row[0] for row in interlocks.ROWS} | set(wiring.PARTS)
     known |= {row[0].split(".")[1] for row in (*SETTINGS, *BUILD_ROWS)}
+    known |= {row[0] for row in EVENTS} | {one.name for one in FAULTS}
     known |= {"beam_w_m2", "open_w_m2", "bad_lines", "heat_asked", "axis1_deg", "axis2_deg"}  # of the status
     for word in re.findall(r"`([a-z0-9]+_[a-z0-9_]+)`", path.read_text(encoding="utf-8")):
         assert word in known, f"{path.name}: {word}"
@@ -184,3 +187,29 @@ def test_the_figures_kept_are_those_of_the_trace_of_check():
 def test_the_writer_tells_a_wrong_folder(tmp_path, capsys):
     assert notes.main([str(tmp_path / "none")]) == 2
     assert "give the folder" in capsys.readouterr().err
+
+
+def test_every_fault_of_the_bench_has_its_line_in_the_hazard_analysis():
+    runs = safety_page.load(FOLDER)
+    kept = {name: row["words"] for name, row in runs["faults"].items()}
+    assert kept == {one.name: one.words for one in FAULTS}, (
+        "run: sunhob bench campaign --measured hardware_notes/safety_runs.json, then make notes")
+    assert all(row["runs"] >= 1 for row in runs["faults"].values())
+    assert runs["episodes"] == sum(row["runs"] for row in runs["faults"].values())
+    for one in FAULTS:
+        assert f"| `{one.name}` | {one.words} |" in MADE["safety.md"]
+
+
+def test_a_fault_that_nobody_described_is_told(tmp_path):
+    with pytest.raises(UserError, match="describe it in EFFECTS"):
+        safety_page.effect_of("warp_core_breach")
+    with pytest.raises(UserError, match="--measured"):
+        safety_page.load(tmp_path)
+
+
+def test_the_hazard_analysis_says_what_software_cannot_do():
+    page = MADE["safety.md"]
+    for words in ("for pinch only", "hardware watchdog", "Hand release", "cover", "Mechanical stops",
+                  "guard plate", "Fire-safe", "no certificate", "codes of your place", "licensed"):
+        assert words in page, words
+    assert not re.search(r"20[0-9]{2}-[0-9]{2}-[0-9]{2}", page)  # figures without dates

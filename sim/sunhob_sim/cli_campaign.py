@@ -15,7 +15,7 @@ from .campaign import run as campaign
 from .campaign.draw import episode_text
 from .campaign.episode import Row, replay_command, run_episode
 from .campaign.explained import is_explained, reasons
-from .campaign.results import Results, summary, write_summary
+from .campaign.results import Results, summary, write_measured, write_summary
 from .campaign.shrink import shrink
 from .engine import ENGINES
 from .faults.library import FAULTS
@@ -54,6 +54,9 @@ def campaign_command(
     explained: Annotated[
         bool, typer.Option("--explained", help="Exit 1 only for hazards that no known reason explains.")
     ] = False,
+    measured: Annotated[
+        Path | None, typer.Option(help="Write what the notes' hazard analysis keeps to this JSON file.")
+    ] = None,
     as_json: Annotated[bool, typer.Option("--json", help="One JSON object on standard output.")] = False,
 ) -> None:
     """Many runs with faults drawn at random; any hazard prints the one command that runs it again."""
@@ -63,6 +66,8 @@ def campaign_command(
         raise UserError(f"engine {engine}: give one of {', '.join(ENGINES)}")
     if pairs and names:
         raise UserError("--fault: does not go with --pairs; leave one of them out")
+    if pairs and measured is not None:
+        raise UserError("--measured: is of single faults; leave --pairs out")
     usual = len(campaign.PAIRS) if pairs else campaign.FULL_RUNS
     small = len(FAULTS) * (2 if pairs else campaign.SINGLE_RUNS_EACH)
     jobs = _jobs(runs or (usual if full else small), seed, pairs, names, engine)
@@ -79,6 +84,8 @@ def campaign_command(
     rows = [row for row in results.rows if (row.seed, row.faults, row.engine) in wanted]
     found = summary(rows, seed)
     write_summary(out.with_suffix(".json"), found)
+    if measured is not None:
+        write_measured(measured, rows)
     bad = [row for row in rows if row.hazards]
     if as_json:
         print(json.dumps({**found, "replay": [replay_command(row) for row in bad]}))

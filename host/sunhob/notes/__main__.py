@@ -24,6 +24,8 @@ from .faults import faults_page
 from .interlocks_page import interlocks_page
 from .light import light_page
 from .parts import parts_page
+from .safety_page import load as runs_of
+from .safety_page import safety_page
 from .wiring import wiring_page
 
 
@@ -36,6 +38,7 @@ def pages(folder: Path) -> dict[str, str]:
         "parts.md": parts_page(cooker, kept["steepest_per_deg"]),
         "fault_finding.md": faults_page(),
         "interlocks.md": interlocks_page(),
+        "safety.md": safety_page(runs_of(folder)),
         "light.md": light_page(cooker, kept),
         "mount.svg": mount(cooker),
         "light.svg": light(cooker, kept),

@@ -14,7 +14,7 @@ from ..judge import stranded
 from ..scenario import Scenario, parse
 from ..truth import build
 from .draw import episode_text, without
-from .to_safe import ToSafe, to_safe
+from .to_safe import ToSafe, expected, to_safe
 
 _QUIET_S = 900.0
 NO_FAULT, TOGETHER = "no fault", "together"
@@ -124,7 +124,7 @@ def _judge(row: Row, bench: Bench) -> None:
     row.hazards = "+".join(sorted({one["kind"] for one in found}))
     row.detail = "; ".join(f"{one['at_utc']} {one['kind']}: {one['detail']}" for one in found[:3])
     row.stranded = len(stranded(true, None, halted_s(bench), one_axis(bench)))
-    safe = to_safe(true, bench.uplink.events, row.fault_at_s)
+    safe = to_safe(true, bench.uplink.events, row.fault_at_s, expected(bench.scenario))
     row.detected, row.sign = bool(safe.sign), safe.sign
     for name in ("noticed_s", "pot_s", "light_s", "loose_s"):
         setattr(row, name, round(getattr(safe, name), 1))

@@ -11,6 +11,7 @@ from typing import IO, Any
 
 from sunhob.errors import UserError
 
+from ..faults.library import BY_NAME
 from .episode import COLUMNS, Row, replay_command
 from .explained import is_explained, reasons
 from .rate import rule_of_three, upper_limit
@@ -128,3 +129,42 @@ def _of_pair(row: Row) -> dict[str, Any]:
 def write_summary(path: Path, found: dict[str, Any]) -> None:
     """The summary as JSON beside the rows."""
     path.write_text(json.dumps(found, indent=1) + "\n", encoding="utf-8")
+
+
+def measured(rows: Iterable[Row]) -> dict[str, Any]:
+    """What the hazard analysis of the notes keeps of a campaign of single faults: no dates, no machine."""
+    rows = sorted((row for row in rows if row.faults in BY_NAME), key=lambda row: row.seed)
+    found = summary(rows, rows[0].seed if rows else 0)
+    reasons_of: dict[str, dict[str, None]] = defaultdict(dict)
+    for row in rows:
+        reasons_of[row.faults].update(dict.fromkeys(one for one in reasons(row).values() if one))
+    return {
+        "episodes": len(rows),
+        "seeds": _spans([row.seed for row in rows]),
+        "engines": found["by_engine"],
+        **{key: found[key] for key in ("hazards", "undetected", "stranded", "hazard_rate_upper_95")},
+        "faults": {
+            name: {"words": BY_NAME[name].words, **row, "reasons": list(reasons_of[name])}
+            for name, row in found["by_fault"].items()
+        },
+    }
+
+
+def _spans(seeds: list[int]) -> str:
+    """Runs of seeds on end, as '1 to 505, 900 to 999'."""
+    out: list[list[int]] = []
+    for seed in seeds:
+        if out and seed - out[-1][1] <= 1:
+            out[-1][1] = seed
+        else:
+            out.append([seed, seed])
+    return ", ".join(f"{low} to {high}" for low, high in out)
+
+
+def write_measured(path: Path, rows: Iterable[Row]) -> None:
+    """The figures for the notes, one fault a line."""
+    found = measured(rows)
+    faults = found.pop("faults")
+    lines = ",\n".join(f"  {json.dumps(name)}: {json.dumps(row)}" for name, row in faults.items())
+    head = json.dumps(found, indent=1)[:-2]
+    path.write_text(f'{head},\n "faults": {{\n{lines}\n }}\n}}\n', encoding="utf-8")

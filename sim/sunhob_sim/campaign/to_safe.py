@@ -5,6 +5,7 @@ Units: seconds, degrees. All but what the board told is read from the plant's tr
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import Any
 
@@ -14,11 +15,15 @@ from sunhob_board.declared import interlocks, modes
 from ..bench_figures import cover_s
 from ..judge import MARGIN_DEG, Limits, episodes
 from ..judge_rest import excused
+from ..scenario import Scenario
 from ..truth import Truth
 
 NEVER = -1.0  # it did not come to that
 _EVERY_DAY = ("sun_low", "park_bright", "attendance")  # trips that need no fault
 _SIGNS = ("boot", "stop_chain", "no_path", "north_refused", "doubt", "dead_axis")
+_OF_DEEDS = {"chain_open": ("stop_chain",), "pot_lift": ("pot_lifted", "pot_absent", "pot_missing"),
+             "stir": ("pot_lifted", "pot_absent", "pot_missing")}  # fmt: skip
+_FOLLOWS_S = 30.0
 _LIT_W_M2 = 50.0
 
 
@@ -46,20 +51,37 @@ def sign_of(event: dict[str, Any]) -> str:
     return event["name"] if event["name"] in _SIGNS else ""
 
 
-def to_safe(true: Truth, events: list[dict[str, Any]], fault_s: float) -> ToSafe:
-    """The figures of a run whose first fault came at `fault_s` seconds from the start."""
+Expected = list[tuple[str, float, float]]
+
+
+def expected(scenario: Scenario) -> Expected:
+    """(sign, from, to) in seconds: what this cook's own deeds and this sky bring without any fault."""
+    found = []
+    for one in scenario.action:
+        at_s = scenario.offset_s(one.at)
+        found += [(sign, at_s, at_s + _FOLLOWS_S) for sign in _OF_DEEDS.get(one.do, ())]
+    if scenario.sky.kind != "clear" or scenario.sky.cloud:
+        found.append(("light_low", 0.0, math.inf))
+    return found
+
+
+def to_safe(true: Truth, events: list[dict[str, Any]], fault_s: float,
+            known: Expected | None = None) -> ToSafe:
+    """The figures of a run whose first fault came at `fault_s` seconds from the start; what is `known` to
+    come without it is not taken for its sign."""
     sign, noticed_s = "", NEVER
     for event in events:
-        if event["t_s"] >= fault_s and sign_of(event):
-            sign, noticed_s = sign_of(event), event["t_s"] - fault_s
+        name, t_s = sign_of(event), event["t_s"]
+        if t_s >= fault_s and name and not any(name == k and a <= t_s <= b for k, a, b in known or ()):
+            sign, noticed_s = name, t_s - fault_s
             break
     limits = Limits.of(true.flat)
     lit = (true.sun_elevation_deg > 0.0) & (true.dni_w_m2 > _LIT_W_M2) & (true.held["covered"] < 0.5)
     away = true.separation_deg
     on_pot = lit & (away < true.flat["dish.pot_clear_deg"])
     live = lit & (away < limits.loose_clear_deg)
-    loose = live & (away > limits.dial_deg + MARGIN_DEG)
-    loose &= ~excused(true, limits.loose_clear_deg, cover_s(events)) & (true.t_s >= fault_s)
+    live &= ~excused(true, limits.loose_clear_deg, cover_s(events))
+    loose = live & (away > limits.dial_deg + MARGIN_DEG) & (true.t_s >= fault_s)
     stays = [true.t_s[b] - true.t_s[a] for a, b in episodes(loose)]
     begun = [e["t_s"] for e in events
              if e["name"] == "mode" and e["b"] in (modes.LEAVING, modes.LOCKED) and e["t_s"] >= fault_s]
