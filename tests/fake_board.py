@@ -132,6 +132,32 @@ class FakeProbe:
         return self.fault
 
 
+class FakeSun:
+    """The sun sensor: as bright as the beam, and seen where the dish would see it from where it is counted
+    to be; `off` [a fraction of the beam] is added to what it sees to the right."""
+
+    inputs, silent_ms = 3, 0
+
+    def __init__(self, board):
+        self.board, self.rounds, self.off = board, 0, 0.0
+
+    def tick(self, _dt_ms):
+        self.rounds += 1
+
+    @property
+    def ready(self):
+        return self.board.app.sun is not None
+
+    def look(self, full_w_m2, out):
+        app = self.board.app
+        mount, beam = app.controller.mount, self.board.beam.value * full_w_m2 / 65535
+        mount.geometry.seen_from_dish(app.sun.e, app.sun.n, app.sun.u, mount.axes[0].position_udeg,
+                                      mount.axes[1].position_udeg, out)
+        out[0] += self.off
+        for i in range(3):
+            out[i] = out[i] * beam + 0.01 * (self.rounds & 1)
+
+
 class FakeBoard:
     """One cycle at a time: set fields, call run(seconds)."""
 
@@ -163,7 +189,9 @@ class FakeBoard:
         self.app: App | None = None
 
     def sensors(self, s):
-        """Further sensors: what a test has put there."""
+        """Further sensors: what a test has put there, and the sun sensor."""
+        if s.sensor_sun and self.second is None:
+            self.second = FakeSun(self)
 
     def drives(self, s):
         return self.pair

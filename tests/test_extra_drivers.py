@@ -168,3 +168,18 @@ def test_the_status_tells_the_air_and_other_pots_where_they_are_fitted(tmp_path)
     b.run(4)
     told = b.ask("status")["result"]
     assert told["air_c"] == 31.2 and told["spare_c"] == [88.5]
+
+
+def test_what_a_turning_dish_reads_one_after_the_other_is_taken_to_one_moment():
+    bus = Converter([0.0, 0.0, 0.0, 0.0])
+    chip = SunAndSupply(bus, 3)
+    half, k = 3.3 / 2.0, 0
+    while chip.rounds < 3:  # 10 W/m2 more across and less along at each conversion
+        bus.volts = [half * (1.0 + 10.0 * k / 1500.0), half * (1.0 - 10.0 * k / 1500.0),
+                     3.3 * (900.0 - 10.0 * k) / 1500.0, 0.0]
+        chip.tick(100)
+        k += 1
+    out = [0.0, 0.0, 0.0]
+    chip.look(1500.0, out)
+    last = 10.0 * (k - 1)
+    assert out == pytest.approx([last, -last, 900.0 - last], abs=0.5)

@@ -77,14 +77,18 @@ def changed(section, **values):
     ("axis2", {"drive": "actuator"}, "drivers/bridge_pulse"),
     ("axis2", {"drive": "hand"}, "core/season"), ("cook", {"display": True}, "core/page"),
     ("cook", {"display": True}, "drivers/oled_ssd1306"),
-    ("sensor", {"sun": True}, "drivers/sun_ads1115"),
-    ("sensor", {"supply_ratio": 5.0}, "drivers/sun_ads1115"),
     ("sensor", {"wind_hz_per_m_s": 1.0}, "drivers/wind_pcf8583"),
     ("sensor", {"axis2_tilt": True}, "drivers/accel_lis3dh"),
     ("sensor", {"axis1_encoder": True}, "drivers/encoder_as5600"),
 ])
 def test_a_part_is_there_for_the_cooker_that_has_it(section, values, part):
     assert part in unused_parts(load_cooker()) and part not in unused_parts(changed(section, **values))
+
+
+def test_without_the_sun_sensor_its_parts_are_left_out():
+    assert not {"drivers/sun_ads1115", "safety/sun_sight"} & unused_parts(load_cooker())
+    assert {"drivers/sun_ads1115", "safety/sun_sight"} <= unused_parts(changed("sensor", sun=False))
+    assert "drivers/sun_ads1115" not in unused_parts(changed("sensor", sun=False, supply_ratio=5.0))
 
 
 def test_without_a_stepper_its_pulses_are_left_out():

@@ -53,8 +53,10 @@ class Yard:
         self.x = SimpleNamespace(
             board=SimpleNamespace(wind=1, tilt=1), second=SimpleNamespace(silent_ms=0), gust_m_s=5.0,
             supply_v=12.6, board_c=40.0, lean=[0, 0], absolute_udeg=[100 * DEG, 100 * DEG], fresh=3,
-            sun_w_m2=[800.0 * v for v in enu(120.0, 50.0)],
             silent_ms=SimpleNamespace(wind=0, tilt=0, absolute=0))
+        self.sight = SimpleNamespace(row=-1, axis=0, apart_udeg=0, contrary_ms=0, frozen=0, agrees=True,
+                                     ought=lambda *_: True)
+        self.sight.agreed_anew = lambda _new: self.sight.agrees
         self.north_age_h = 20
         self.put(90)
 
@@ -69,7 +71,8 @@ class Yard:
             self.panel.tick(self.mask, self.knob, 1000)
             self.locks.begin()
             self.around.judge(self.x, self.panel)
-            self.sun_check.judge(1000, self.c, self.sun, 0.0, self.north_age_h, self.clock, sensors, self.x)
+            self.sun_check.judge(1000, self.c, self.sun, self.north_age_h, self.clock, sensors, self.x,
+                                 self.sight)
             self.place.judge(self.c, self.x)
             self.locks.tick(1000)
         return {row[0] for i, row in enumerate(table.ROWS) if self.locks.is_tripped(i)}
@@ -111,8 +114,9 @@ def converter(ms):
 
 def tomorrow(yard, age_h):
     yard.clock.day += 1
+    yard.sight.agrees = False
     yard.north_age_h = age_h
-    return yard.put(5)
+    return yard.put(70)
 
 
 def still(seconds):
@@ -147,10 +151,9 @@ CASES = {
     "base_sensor": (silent("tilt"), silent("tilt", 20)),
     "supply_low": (put("x", "supply_v", 11.2, 8), put("x", "supply_v", 11.2, 3)),
     "board_hot": (put("x", "board_c", 72.0, 12), put("x", "board_c", 69.0, 60)),
-    "sun_disagrees": (put("x", "sun_w_m2", [800.0 * v for v in enu(160.0, 50.0)], 40),
-                      put("x", "sun_w_m2", [800.0 * v for v in enu(130.0, 55.0)], 90)),
-    "sun_unseen": (lambda y: (setattr(y.x, "sun_w_m2", None), tomorrow(y, 30))[1],
-                   lambda y: (setattr(y.x, "sun_w_m2", None), tomorrow(y, 1))[1]),
+    "sun_disagrees": (put("sight", "row", table.INDEX["sun_disagrees"], 2),
+                      put("sight", "apart_udeg", 9, 90)),
+    "sun_unseen": (lambda y: tomorrow(y, 30), lambda y: tomorrow(y, 1)),
     "sun_sensor": (converter(5_000), converter(1_000)),
     "drive_stalled": (lambda y: turn(y, 2.0, 0.0), lambda y: turn(y, 2.0, 2.1)),
     "drive_backwards": (lambda y: turn(y, 1.0, -1.0), lambda y: turn(y, -1.0, -1.0)),

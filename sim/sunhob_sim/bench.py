@@ -40,6 +40,7 @@ from .engine import firmware_dir, make_engine, package_mpy
 from .esp32_board import Esp32Board
 from .faults.plan import planned_of
 from .faults.tray import Tray
+from .fitted import Fitted
 from .flash_store import FlashStore
 from .plant import Plant, true_mount
 from .pot_setup import hob_of
@@ -198,6 +199,8 @@ class Bench:
         self.probes = [MAX31855(partial(self._probe_c, k), seed=scenario.seed + k) for k in (0, 1)]
         self.display = SSD1306(scenario.seed) if self.cooker.cook.display else None
         on_bus = {ds3232.ADDRESS: clock_of(scenario), ads1115.ADDRESS: self.light}
+        self.fitted = Fitted(self.plant, scenario.seed)
+        on_bus.update(self.fitted.devices)
         if self.display is not None:
             on_bus[ssd1306.ADDRESS] = self.display
         if self.cooker.sensor.air:

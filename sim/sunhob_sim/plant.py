@@ -141,6 +141,8 @@ class Plant:
         self._plan: list[tuple[int, int, int]] = []
         self._aim_at = (math.nan, math.nan)
         self._aim = (0.0, 0.0, 1.0)
+        self._frame_at: Any = None
+        self._frame: tuple[tuple[float, float, float], ...] = ()
         self._rows = {name: array("d") for name in COLUMNS}
         self._recorded_us = -REST_RECORD_US
         self._record()
@@ -323,6 +325,15 @@ class Plant:
             self._aim_at = at
             self._aim = self.mount.aim(*at)
         return self._aim
+
+    def dish_frame(self) -> tuple[tuple[float, float, float], ...]:
+        """True ENU unit vectors of the dish: to its right as one looks out along its axis, up from it,
+        along."""
+        at = (self.axes_deg, len(self.stands))
+        if at != self._frame_at:
+            self._frame_at = at
+            self._frame = self.mount.dish(*self.axes_deg)
+        return self._frame
 
     def separation_deg(self) -> float:
         """Angle in degrees between the dish axis and the sun."""

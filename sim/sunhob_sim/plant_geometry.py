@@ -36,12 +36,16 @@ class TrueMount:
     square_deg: float = 0.0
     zero_deg: tuple[float, float] = (0.0, 0.0)
 
-    def frame(self) -> NDArray:
-        """3 x 3 matrix whose columns are the base's x, y, z in east, north, up."""
+    def base(self) -> NDArray:
+        """3 x 3 matrix whose columns are the right, forward and upright of what stands on the ground."""
         # clockwise from above is left-handed about up; a lean to the north is left-handed about east
         turn = _about(2, -self.north_deg)
         lean = _about(0, -self.tilt_north_deg) @ _about(1, self.tilt_east_deg)
-        base = lean @ turn
+        return np.asarray(lean @ turn)
+
+    def frame(self) -> NDArray:
+        """3 x 3 matrix whose columns are the base's x, y, z in east, north, up."""
+        base = self.base()
         if self.kind != "polar":
             return base
         sign = 1.0 if self.latitude_deg >= 0.0 else -1.0
@@ -78,6 +82,16 @@ class TrueMount:
         c, s = np.cos(one), np.sin(one)
         body = np.stack([c * x + s * y, c * y - s * x, z], axis=-1)
         return np.asarray(body @ self.frame().T)
+
+    def dish(self, axis1_deg: float, axis2_deg: float) -> tuple[tuple[float, float, float], ...]:
+        """Unit vectors of the dish at these axis angles: to its right, up from it, along it."""
+        one, two = np.radians(axis1_deg + self.zero_deg[0]), np.radians(axis2_deg + self.zero_deg[1])
+        c, s = np.cos(one), np.sin(one)
+        up, out = np.cos(two), np.sin(two)
+        lifted = np.array([[1.0, 0.0, 0.0], [0.0, -out, up], [0.0, up, out]])
+        x, y, z = (lifted @ _about(1, self.square_deg).T).T
+        body = np.stack([c * x + s * y, c * y - s * x, z], axis=-1)
+        return tuple((float(e), float(n), float(u)) for e, n, u in body @ self.frame().T)
 
     def axes_for(self, direction: ArrayLike, near_deg: tuple[float, float]) -> tuple[float, float]:
         """Axis angles in degrees that point at an ENU unit vector; axis 1 on the turn nearest `near_deg`."""

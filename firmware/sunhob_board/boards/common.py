@@ -79,7 +79,7 @@ class CommonBoard:
         encoder = dish = None
         if s.sensor_sun or s.sensor_supply_ratio > 0:  # a driver that is not wanted takes no memory
             from ..drivers.sun_ads1115 import SunAndSupply
-            self.second = SunAndSupply(self.i2c)
+            self.second = SunAndSupply(self.i2c, 4 if s.sensor_supply_ratio > 0 else 3)
         if s.sensor_wind_hz_per_m_s > 0:
             from ..drivers.wind_pcf8583 import WindCounter
             self.wind = WindCounter(self.i2c)

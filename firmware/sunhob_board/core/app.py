@@ -40,7 +40,7 @@ from .sensors import Sensors
 from .service import Service
 from .settings import SettingsError, defaults, load
 from .tracking import Tracker
-from .whereabouts import BY_ENCODER, Whereabouts
+from .whereabouts import BY_ENCODER, BY_SUN, Whereabouts
 
 _C = ev.CODES
 _FAST_MS = 100
@@ -160,6 +160,7 @@ class App:
         self.set_park()
         self.watch = Watch(self.board, s, self.locks, self.mount)
         self.watch.around.set_here(self.daily.lean)
+        self.controller.watch = self.watch
         if s.cook_display:
             from .page import Page
 
@@ -332,12 +333,20 @@ class App:
         return wait
 
     def _doubt(self, c, dt):
-        """Compare light and flags with the counts, while these are believed."""
+        """Compare sun, light, flags and encoders with the counts, while these are believed."""
+        watch = self.watch
+        sight = watch.sight
+        if c.mode not in (modes.BY_HAND, modes.LOCKED) and sight is not None:
+            if sight.row >= 0 and not c.homing_needed:
+                sight.forget()
+            if not (c.dead or c.astray) and watch.sun_speaks(c.homing_needed):
+                c.doubt(BY_SUN, sight.apart_udeg, sight.row, sight.axis)
         if c.homing_needed or c.mode in (modes.BY_HAND, modes.LOCKED):
             self.whereabouts.forget()
             return
-        if self.watch.doubts():
-            c.doubt(BY_ENCODER, 0)
+        axis = watch.doubts()
+        if axis:
+            c.doubt(BY_ENCODER, 0, watch.place_check.bad[axis - 1], axis)
             return
         sun = self.sun if self.sun_ok else None
         why = self.whereabouts.tick(dt, sun, self.sensors.beam_w_m2, self.sensors.open_w_m2,
@@ -419,7 +428,8 @@ class App:
     def _lamps(self, c):
         out = 0
         # Where it rests the motors are without power: none can run away, and the gears hold by themselves.
-        if c.chain_closed and (self.mount.moving or c.mode not in (modes.LOCKED, modes.PARKED)):
+        if c.chain_closed and (self.mount.moving or (
+                c.mode not in (modes.LOCKED, modes.PARKED) and not c.astray)):
             out |= 1
         if c.buzzer:
             out |= 2

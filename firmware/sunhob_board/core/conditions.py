@@ -7,6 +7,7 @@ import math
 
 from ..declared import interlocks as table
 from ..declared import modes
+from .whereabouts import BY_ENCODER
 
 _I = table.INDEX
 _AT_REST = (modes.PARKED, modes.LOCKED)
@@ -68,7 +69,7 @@ class Conditions:
             put(_I["attendance"])
         if self.late_ms:
             put(_I["loop_late"], self.late_ms)
-        if self.doubt:
+        if 0 < self.doubt < BY_ENCODER:  # one cause, one row: the others have their own
             put(_I["place_doubt"], self.doubt)
         if self.restarted:
             put(_I["restarted"])

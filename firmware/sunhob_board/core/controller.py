@@ -31,6 +31,11 @@ _HOME = 2  # purpose of a way told in no_path
 _QUIET_MS = 300_000  # after a key, a start or a move it does not move on by itself so long
 _TELL_LAG_MDEG = 100
 _HAND_REST_MS = 3_500  # a move by hand after a longer rest is warned of afresh
+_LAME = (_I["drive_stalled"], _I["drive_backwards"])
+_LOOK_MS = 700  # at rest, the sun sensor has a frame of its own by then
+_AGAIN = 4
+_NEARLY_UDEG = 8_000_000
+_STRAYED_UDEG = 3_000_000
 _FLAGS_WITHIN_UDEG = 45000000  # how far from home, by counts that are doubted, the flags are looked for
 _FLAG_WITHIN_UDEG = 20000000  # the same, where a flag alone speaks against them
 
@@ -65,7 +70,15 @@ class Controller:
         self._told_home = self._ask_again = False
         self.on_sun = False
         self.sun_axes = [0, 0]  # readings when last on the sun
-        self.dead = 0  # an axis that was seen not to turn: 1 or 2
+        self.dead = 0  # an axis that was seen not to turn as it is driven: 1 or 2
+        self.astray = 0  # an axis that turns by itself: motors have power only while they are to turn
+        self.watch = None  # tells where the axes truly stand
+        self._again = 0
+        self._seeking = False
+        self.seen = False  # the sun sensor tells where it stands, and no flag is sought
+        self._astray_ms = 0
+        self._still_ms = 0
+        self._stuck = False  # the dead axis stood still, and its flag may be looked for
         self.one = OneAxis(parts.sun, parts.mount, parts.planner)
         self.walk = WalkOff(s, parts.sun)
         self._walking = False
@@ -129,6 +142,8 @@ class Controller:
         if not (self.homing_needed or self.mount.placed):  # turned by other than its drives
             self.homing_needed = self.rough = True
             self.cond.place_known = False
+        if self.mount.moving:
+            self._astray_ms += dt_ms
         self._count_down(dt_ms)
         self._chain(bool(panel.held & keys.CHAIN), dt_ms)
         if panel.pressed or panel.knob_moved:
@@ -248,10 +263,10 @@ class Controller:
     def ask_leave(self):
         """Always granted unless it is parked already."""
         self.resume = False
-        self.dead = 0
         if self.mode == modes.PARKED and not self.homing_needed:
             return
         if self.mode != modes.LEAVING or self.phase == _REST:
+            self.dead = self.astray = 0
             self._begin(modes.LEAVING)
 
     def ask_aside(self):
@@ -401,7 +416,7 @@ class Controller:
                 self._begin(modes.LEAVING)
                 self.moving_on = True
         elif rest.tick(dt_ms):
-            rest.look(self.cond.place_known)
+            rest.look(self.cond.place_known or self.seen)
             if self._free() and (rest.moves_on() or self._winds_back()):
                 goal = rest.pole if rest.goal() == POLE else self.park
                 self.planner.begin(goal[0], goal[1], LEAVE)
@@ -454,20 +469,31 @@ class Controller:
             self._tell_aim(1)
         self._left_by_dial = False
         self._planned = False
-        self._enter(mode, _BRAKING if self.mount.moving else _WARNING)
-        self._warn(mode, times)
+        look = self.cond.doubt and self.homing_needed
+        self._enter(mode, _BRAKING if self.mount.moving or look else _WARNING)
+        self._still_ms = 0
+        if times:
+            self._warn(mode, times)
         if self.mount.moving:
             self.mount.stop()
-        else:
+        elif not look:
             self._plan()
 
     def _plan(self):
         self._planned = False
-        if self.homing_needed:
+        self.seen = self.seen and self.astray > 0  # then its counts are kept by what it turns of itself
+        self._astray_ms = 0
+        if self.cond.doubt and self.homing_needed:
+            self._see_where()
+            if self.dead:
+                self._one_begins()
+                return
+        lost = self.homing_needed and not self.seen
+        if lost:
             self._wait_ms = 0
             self._told_home = self._ask_again = False
             self.find.begin(self.rough, self._flags, self._sun_ok, self.rest.pole)
-        if self.homing_needed or (self.mode == modes.COMING and not self.tracker.ready):
+        if lost or (self.mode == modes.COMING and not self.tracker.ready):
             return
         self._planned = True
         if self.mode == modes.COMING:
@@ -498,7 +524,8 @@ class Controller:
 
     def _advance(self, dt_ms, panel, sun_ok):
         if self.phase == _BRAKING:
-            if not self.mount.moving:
+            self._still_ms = 0 if self.mount.moving else self._still_ms + dt_ms
+            if not self.mount.moving and (not self.cond.doubt or self._still_ms >= _LOOK_MS):
                 self.phase = _WARNING
                 self._plan()
         elif self.phase == _WARNING:
@@ -506,7 +533,8 @@ class Controller:
         elif self.phase == _HOMING:
             self._homing()
         elif self.phase == _ONE_AXIS:
-            self._one_axis()
+            if self.one.step() or not self._sun_ok:
+                self._one_goes()
         elif self.phase == _MOVING:
             if not self.mount.moving:
                 self._arrived()
@@ -514,7 +542,11 @@ class Controller:
             self._cook(dt_ms)
 
     def _warning(self):
-        if self.homing_needed:
+        if self.dead and self.cond.doubt:
+            if self.one.step() and self.warn_ms <= 0:
+                self._one_goes()
+            return
+        if self.homing_needed and not self.seen:
             self._seek_home()
             return
         if not self._planned:
@@ -586,9 +618,20 @@ class Controller:
 
     # --- when the counts are wrong ----------------------------------------------------------------
 
-    def doubt(self, why, away_udeg):
-        """Light or flags speak against the counts: leave by them as they are, and look for the flags."""
-        if self.homing_needed or not self.chain_closed or self.mode in (modes.LOCKED, modes.BY_HAND):
+    def doubt(self, why, away_udeg, row=-1, axis=0):
+        """Sun, light, flags or encoders speak against the counts: leave, and look for the flags. row: of the
+        interlock that says more, and of which axis."""
+        if not self.chain_closed or self.mode in (modes.LOCKED, modes.BY_HAND):
+            return
+        lame = axis if row in _LAME else 0
+        if self.homing_needed:
+            if self.mode != modes.LEAVING or self.dead or self.astray:
+                return
+            if lame and self.phase == _MOVING:
+                self._lame(lame, row)
+            elif axis and not lame and self.phase in (_WARNING, _BRAKING):
+                self.astray = axis
+                self._begin(modes.LEAVING, 0)
             return
         self.cond.doubt = why
         self._within = _FLAG_WITHIN_UDEG if why in (FLAG1, FLAG2) else _FLAGS_WITHIN_UDEG
@@ -596,18 +639,45 @@ class Controller:
         self.homing_needed = self.rough = True
         self.cond.place_known = False
         self.on_sun = True
-        self.dead = 0
         self.resume = False
-        if self.mode == modes.COMING or self.phase != _MOVING:  # a leave under way goes on, and homes then
+        self.dead = 0
+        self.seen = False
+        self.astray = axis if row == _I["drive_runaway"] else 0
+        self._again = 0
+        leaving = self.mode == modes.LEAVING and self.phase == _MOVING
+        if lame:
+            self._lame(lame, row)
+        elif not leaving:  # a leave under way goes on, and homes then
             self._begin(modes.LEAVING)
+
+    def _lame(self, axis, row):
+        """This axis does not turn as it is driven: leave with the other one."""
+        self.dead = axis
+        self._stuck = row == _I["drive_stalled"]
+        self._begin(modes.LEAVING, int(self.mode != modes.LEAVING or not self.mount.moving))
+
+    def _see_where(self):
+        """Take the counts from what sees the axes: the sun sensor, or the encoder of an axis that is dead."""
+        if self.watch is None:
+            return
+        if self.watch.sees:
+            self.seen = self.rough = True
+            self.mount.trust()
+        for k in (0, 1):
+            axis = self.mount.axes[k]
+            at = self.watch.where(k + 1, k + 1 not in (self.dead, self.astray))
+            if at is not None:
+                axis.set_position(axis.clamp(at))
+                self.sun_axes[k] = axis.position_udeg
 
     def _lost(self, axis):
         """The flag of an axis does not come. With the other one's place found, leave with that."""
         other = 3 - axis
-        if self.dead == other or not self.rough:
+        if self.dead or not self.rough:
             self._strand()
-        elif not self.dead:
+        else:
             self.dead = axis
+            self._stuck = False
             if self.mount.home_found(other):
                 self._leave_with_one()
             else:
@@ -616,21 +686,20 @@ class Controller:
     def _leave_with_one(self):
         """The other axis stands where it stood on the sun: where can this one go?"""
         self.mount.trust()
-        self._axes[0], self._axes[1] = self.mount.axes[0].position_udeg, self.mount.axes[1].position_udeg
-        sent = self._axes[self.dead - 1]
-        self._axes[self.dead - 1] = self.sun_axes[self.dead - 1]
-        if not self._sun_ok:
-            self._strand()
-            return
-        self.one.begin(self.dead, self._axes[0], self._axes[1], sent)
+        self._one_begins()
         self.phase = _ONE_AXIS
 
-    def _one_axis(self):
-        if not self.one.step():
-            return
+    def _one_begins(self):
+        self.mount.axes_udeg(self._axes)
+        sent = self._axes[self.dead - 1]
+        self._axes[self.dead - 1] = self.sun_axes[self.dead - 1]
+        if self._sun_ok:
+            self.one.begin(self.dead, self._axes[0], self._axes[1], sent)
+
+    def _one_goes(self):
         self.emit(_C["dead_axis"], self.dead, self.one.away_udeg // 1000)
-        if self.one.legs is None:
-            self._strand()
+        if not self._sun_ok or self.one.legs is None:
+            self._seek_stuck()
             return
         pair = list(self.one.legs[0])
         self._axes[2 - self.dead] = pair[2 - self.dead]
@@ -638,13 +707,30 @@ class Controller:
         self.mount.follow([pair])
         self.phase = _MOVING
 
+    def _seek_stuck(self):
+        """One axis has done what it can. If light stays loose and the other stood still, perhaps it was only
+        what measures it that did: its flag will tell."""
+        away = self.one.away(self._axes[0], self._axes[1]) if self._sun_ok else 0
+        if self._stuck and away < self._loose_udeg:
+            self._stuck = False
+            self._seeking = True
+            self.mount.trust()
+            self.mount.home_start((self.dead,), _FLAGS_WITHIN_UDEG)
+            self.phase = _HOMING
+        else:
+            self._strand()
+
     def _strand(self):
         """Nothing more can be done by motor: alarm while light is loose, and tell how long."""
-        self.on_sun = not (self._sun_ok and self.dead
+        if self.astray:
+            self.mount.axes_udeg(self._axes)
+        self.on_sun = not (self._sun_ok and (self.dead or self.astray)
                            and self.one.away(self._axes[0], self._axes[1]) >= self._loose_udeg)
+        self._seeking = False
         self.homing_needed = True
         self.rough = False
         self._enter(modes.LOCKED, _REST)
+        self.rest.look(True)
         if self.on_sun:
             self._tell_walk_off()
 
@@ -661,6 +747,11 @@ class Controller:
 
     def _homing(self):
         if self.mount.home_tick(self._flags):
+            if self._seeking:  # it does turn: both may be looked for
+                self._seeking = False
+                self.dead = 0
+                self.mount.home_start((1, 2), _FLAGS_WITHIN_UDEG)
+                return
             if self.dead:
                 self._leave_with_one()
                 return
@@ -677,11 +768,15 @@ class Controller:
             self._lost(self.mount.home_missed)
 
     def _arrived(self):
+        if self.cond.doubt and self.homing_needed and self._goes_again():
+            return
         if self.dead:
+            self._seek_stuck()
+        elif self.astray:
             self._strand()
         elif self.mount.fault and self.mode != modes.COMING:  # it is not where it was sent
             self._enter(modes.LOCKED, _REST)
-        elif self.homing_needed:  # it came by a rough count: the flags are near
+        elif self.homing_needed and not self.seen:  # it came by a rough count: the flags are near
             self.mount.home_start((1, 2), self._within if self.cond.doubt else 0, True)
             self.phase = _HOMING
         elif self.mode == modes.COMING:
@@ -696,11 +791,27 @@ class Controller:
             self.moving_on = False
             self._quiet_ms = _QUIET_MS
             self._enter(modes.LOCKED if self.locks.has(table.LOCK) else modes.PARKED, _REST)
-            self.rest.look(self.cond.place_known)
+            self.rest.look(self.cond.place_known or self.seen)
         else:
             self.on_sun = False
             self.phase = _REST
             self.rest.look(self.cond.place_known)
+
+    def _goes_again(self):
+        """The sun is seen still, far nearer than the counts say: go on from there."""
+        if self.mode != modes.LEAVING or self._again >= _AGAIN or self.watch is None:
+            return False
+        seen = self.watch.sees and self.watch.sight.apart_udeg >= _NEARLY_UDEG
+        if self.astray and not self.watch.sees:  # by what it must have turned of itself
+            axis = self.mount.axes[self.astray - 1]
+            off = self.watch.sight.rate * self._astray_ms // 1000 if self.watch.sight else 0
+            axis.set_position(axis.clamp(axis.position_udeg + off))
+            seen = abs(off) >= _STRAYED_UDEG
+        if not seen:
+            return False
+        self._again += 1
+        self._begin(modes.LEAVING, 0)
+        return True
 
     def _cook(self, dt_ms):
         t = self.tracker

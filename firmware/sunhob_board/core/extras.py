@@ -20,7 +20,8 @@ class Silence:
 
 class Extras:
     """gust_m_s, supply_v, board_c, lean (east and north, udeg), absolute_udeg (axis 1 and 2), sun_w_m2 (a
-    vector); fresh: bit k set where the encoder of axis k + 1 was read at this tick."""
+    vector); fresh: bit k set where the encoder of axis k + 1 was read at this tick, bit 2 with a new frame
+    of the sun sensor, or none to be had."""
 
     def __init__(self, board, s):
         board.sensors(s)
@@ -39,6 +40,7 @@ class Extras:
         self._since = [_SLOW_MS, _ENCODER_MS, _LIGHT_MS, _BOARD_MS]
         self._lean = [0, 0]
         self._vec = [0.0, 0.0, 0.0]
+        self._rounds = 0
 
     def tick(self, dt_ms):
         since = self._since
@@ -102,9 +104,12 @@ class Extras:
         second.tick(dt_ms)
         if not second.ready:
             self.sun_w_m2 = self.supply_v = None
+            self.fresh |= 4
             return
         if self.s.sensor_supply_ratio > 0:
             self.supply_v = second.supply_v(self.s.sensor_supply_ratio)
-        if self.s.sensor_sun:
+        if self.s.sensor_sun and second.rounds != self._rounds:
+            self._rounds = second.rounds
             second.look(self.s.sensor_sun_w_m2_full, self._vec)
             self.sun_w_m2 = self._vec
+            self.fresh |= 4

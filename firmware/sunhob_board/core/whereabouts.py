@@ -5,7 +5,8 @@ Units: micro-degrees, W/m2, ms. The tube sees the whole sun to 16 deg off its ax
 is a dish that looks elsewhere. A bright tube far off the sun is a dish that stayed on it.
 """
 
-DARK, BRIGHT, FLAG1, FLAG2, BY_ENCODER = range(1, 6)  # the last is found in safety/place_check.py
+# the last two are found in safety/place_check.py and sun_sight.py, which have rows of their own
+DARK, BRIGHT, FLAG1, FLAG2, BY_ENCODER, BY_SUN = range(1, 7)
 
 _INSIDE_UDEG = 13000000
 _OUTSIDE_UDEG = 27000000

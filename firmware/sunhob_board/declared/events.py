@@ -33,9 +33,10 @@ EVENTS = (
      "least angle from the sun there [0.1 deg]"),
     ("asked", "kind of heat asked: 0 percent, 1 watts, 2 pot", "value: permille of full, W, 0.001 degC"),
     ("aim", "position angle from the sun's path, towards the north pole [deg]", "wanted lag [mdeg]"),
-    ("doubt", "why the counts are doubted: 1 tube dark, 2 bright, 3, 4 home flag of axis 1, 2, 5 encoder",
+    ("doubt", "why the counts are doubted: 1 tube dark, 2 bright, 3, 4 home flag of axis 1, 2, 5 encoder, "
+     "6 sun sensor",
      "angle of the counts from the sun [mdeg]"),
-    ("dead_axis", "axis whose home flag does not come",
+    ("dead_axis", "axis that does not turn as it is driven",
      "angle from the sun that the other one reaches [mdeg]"),
     ("walks_off", "minutes until the pot is clear of the light",
      "minutes until the surroundings are; -1 not within a day"),

@@ -1,10 +1,10 @@
-"""Coarse sun-direction sensor and supply divider on a second ADS1115 converter.
+"""Coarse sun-direction sensor and supply divider on a second ADS1115 converter over I2C.
 
-Units: W/m2 along the base's east, north and up; V; counts of 125 uV.
-Inputs: 0 the pair east-west, 1 the pair north-south, 2 a diode that looks up, 3 the supply through a divider.
-The two photodiodes of a pair lean 30 deg from the upright, one to each side, wired against each other about
-half of 3.3 V: so a pair tells the horizontal part of the beam, and the light of the open sky, which falls on
-both alike, falls out. It also needs a sun that lights both: above 30 deg.
+Units: W/m2 to the dish's right (looking out along its axis), up from it and along it; V; ms; counts of 125
+uV. Inputs: 0 the pair right-left, 1 the pair up-down, 2 a diode that looks along the dish axis, 3 the supply
+through a divider. The two photodiodes of a pair lean 30 deg from that axis, one to each side, wired against
+each other about half of 3.3 V: so a pair tells the part of the beam that falls across the axis, while the
+sun lights both: up to 60 deg off.
 """
 
 from .ads1115 import Converter
@@ -15,22 +15,29 @@ _HALF = 13_200
 
 
 class SunAndSupply(Converter):
-    """counts: the four inputs, -1 before the first conversion."""
+    """counts: the inputs, -1 before the first conversion. rounds: how often all have been read. inputs: of
+    four, the first so many."""
 
-    def __init__(self, i2c):
+    def __init__(self, i2c, inputs=4):
         Converter.__init__(self, i2c, ADDRESS)
-        self.counts = [-1, -1, -1, -1]
+        self.inputs = inputs
+        self.rounds = 0
+        self.counts = [-1] * inputs
+        self._before = [0] * inputs
         self._next = 0
 
     def which(self):
         return self._next
 
     def take(self, counts):
+        last = self.counts[self._next]
+        self._before[self._next] = last if last >= 0 else counts
         self.counts[self._next] = counts
-        self._next = (self._next + 1) % 4
+        self._next = (self._next + 1) % self.inputs
+        self.rounds += self._next == 0
 
     def lose(self):
-        for i in range(4):
+        for i in range(self.inputs):
             self.counts[i] = -1
 
     @property
@@ -39,10 +46,13 @@ class SunAndSupply(Converter):
         return min(self.counts) >= 0
 
     def look(self, full_w_m2, out):
-        """Fill out with the light along the base's east, north and up [W/m2]; full_w_m2: at full scale."""
-        out[0] = (self.counts[0] - _HALF) * full_w_m2 / _HALF
-        out[1] = (self.counts[1] - _HALF) * full_w_m2 / _HALF
-        out[2] = self.counts[2] * full_w_m2 / _FULL
+        """Fill out with the light to the right, up and along [W/m2]; full_w_m2: at full scale. At the end of
+        a round: what was read earlier in it is carried on by as much as it changed since the round before,
+        so that a dish that turns seems no other."""
+        n = self.inputs
+        for i in range(3):
+            now = self.counts[i] + (self.counts[i] - self._before[i]) * (n - 1 - i) / n
+            out[i] = now * full_w_m2 / _FULL if i == 2 else (now - _HALF) * full_w_m2 / _HALF
 
     def supply_v(self, ratio):
         """The supply [V]; ratio: its volts for each at the input."""

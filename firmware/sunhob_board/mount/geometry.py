@@ -153,3 +153,43 @@ class Geometry:
         for i in range(3):
             told[2 + i] = out[i] = r[3 * i] * x + r[3 * i + 1] * y + r[3 * i + 2] * z
         told[0], told[1] = a1, a2
+
+    def _to_base(self, e, n, u):
+        """A direction in the base's axes x, y, z."""
+        r = self._r
+        return (r[0] * e + r[3] * n + r[6] * u, r[1] * e + r[4] * n + r[7] * u,
+                r[2] * e + r[5] * n + r[8] * u)
+
+    def seen_from_dish(self, e, n, u, a1, a2, out):
+        """Fill out with a direction as seen from the dish at these readings [udeg]: to its right as one looks
+        out along it, up from it, along it. The axes are taken as square."""
+        x, y, z = self._to_base(e, n, u)
+        one = math.radians((a1 + self._zero[0]) / _UDEG)
+        two = math.radians((a2 + self._zero[1]) / _UDEG)
+        ahead = x * math.sin(one) + y * math.cos(one)
+        out[0] = x * math.cos(one) - y * math.sin(one)
+        out[1] = z * math.cos(two) - ahead * math.sin(two)
+        out[2] = ahead * math.cos(two) + z * math.sin(two)
+
+    def axes_seeing(self, e, n, u, seen, near1, near2, out):
+        """Fill out with the readings [udeg] at which a direction is seen so from the dish, those nearest to
+        near1 and near2. Returns the cosine of its height over the plane of axis 1: how well that one is
+        told."""
+        x, y, z = self._to_base(e, n, u)
+        size = math.sqrt(seen[1] * seen[1] + seen[2] * seen[2])
+        height = math.asin(max(-1.0, min(1.0, z / max(size, 0.001))))
+        off = math.atan2(seen[1], seen[2])
+        two = near2 + self._zero[1]
+        near = self._fold(_to_udeg(height - off) - two)
+        over = self._fold(_to_udeg(math.pi - height - off) - two)
+        two += near if abs(near) <= abs(over) else over
+        c = math.cos(math.radians(two / _UDEG))
+        s = math.sin(math.radians(two / _UDEG))
+        one = math.atan2(x, y) - math.atan2(seen[0], seen[2] * c - seen[1] * s)
+        out[0] = near1 + self._fold(_to_udeg(one) - self._zero[0] - near1)
+        out[1] = two - self._zero[1]
+        return math.sqrt(max(0.0, 1.0 - z * z))
+
+    @staticmethod
+    def _fold(udeg):
+        return (udeg + _HALF) % _TURN - _HALF

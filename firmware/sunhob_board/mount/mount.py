@@ -46,6 +46,11 @@ class Mount:
         out[0] = self.axes[0].position_udeg
         out[1] = self.axes[1].position_udeg
 
+    def here_udeg(self, out):
+        """Fill out with where both axes were at the last tick [udeg], what is queued counted back."""
+        out[0] = self.axes[0].here_udeg(self._now)
+        out[1] = self.axes[1].here_udeg(self._now)
+
     def enu(self, out):
         """Fill out with the direction aimed at, east, north, up."""
         self.geometry.enu_from_axes(self.axes[0].position_udeg, self.axes[1].position_udeg, out)

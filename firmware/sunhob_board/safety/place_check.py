@@ -26,11 +26,19 @@ class PlaceCheck:
         self._speed = (int(s.axis1_speed_deg_s * 1000), int(s.axis2_speed_deg_s * 1000))  # udeg in a ms
         self._count = [None, None]
         self._read = [0, 0]
-        self._bad = [-1, -1]
+        self.bad = [-1, -1]  # row of each axis
 
     def forget(self):
         self._count[0] = self._count[1] = None
-        self._bad[0] = self._bad[1] = -1
+        self.bad[0] = self.bad[1] = -1
+
+    def reading(self, k, extras):
+        """Where axis k + 1 stands by its encoder [udeg], on the turn nearest to its count; None without
+        one."""
+        if extras.absolute_udeg[k] is None:
+            return None
+        count = self.mount.axes[k].position_udeg
+        return count + fold_udeg(extras.absolute_udeg[k] - self._zero[k] - count)
 
     def judge(self, c, extras):
         if extras.silent_ms.absolute > _SILENT_MS:
@@ -44,9 +52,9 @@ class PlaceCheck:
                 continue
             if extras.fresh >> k & 1:
                 slack = self._speed[k] * _AHEAD_MS if axis.moving else 0
-                self._bad[k] = self._compare(k, axis.position_udeg, extras.absolute_udeg[k], slack)
-            if self._bad[k] >= 0:
-                self.locks.put(self._bad[k], k + 1)
+                self.bad[k] = self._compare(k, axis.position_udeg, extras.absolute_udeg[k], slack)
+            if self.bad[k] >= 0:
+                self.locks.put(self.bad[k], k + 1)
 
     def _compare(self, k, count, read, slack):
         """Row that count and reading of an axis make bad, or -1."""

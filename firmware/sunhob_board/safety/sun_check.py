@@ -1,17 +1,13 @@
-"""Light against expectation: the sun sensor against clock and base, and light sensors that cannot be right.
+"""Light against expectation: what the sun sensor has found, and light sensors that cannot be right.
 
 Units: W/m2, degrees, ms. judge() puts the rows of declared/interlocks.py that are bad now.
 """
-
-import math
 
 from ..declared import interlocks as table
 from ..declared import modes
 
 _I = table.INDEX
-_LOWEST_DEG = 30.0  # the sensor's diodes lean so far: a lower sun does not light them all
-_BEAM_W_M2 = 150.0  # of the beam's horizontal part: below it the sensor tells nothing of the side
-_AGREES_MS = 60_000
+_FROZEN = 30  # frames of the sun sensor, all the same
 _SILENT_MS = 2_000
 _NEAR_FULL = 65_000  # of 65535
 _LIT = 200  # counts: below them a value that stands still is night
@@ -22,52 +18,37 @@ _LONG_MS = 1 << 28
 
 
 class SunCheck:
-    """agreed_day: the day on which sun sensor and clock last agreed for a minute; apart_mdeg: by how much."""
+    """agreed_day: the day on which sun sensor and clock last agreed while the dish was on the sun."""
 
     def __init__(self, s, locks):
         self.s = s
         self.locks = locks
         self.agreed_day = -1
-        self.apart_mdeg = 0
-        self._agrees_ms = 0
         self._last = [-1, -1]
         self._same_ms = [0, 0]
 
-    def judge(self, dt_ms, c, sun, north_deg, north_age_h, clock, sensors, extras):
-        """sun: None where its place is not known; north_age_h: hours since north was set, -1 never."""
-        if self.s.sensor_sun:
-            self._sun(dt_ms, sun, north_deg, clock, extras)
-            sighted = 0 <= north_age_h <= 12
-            if clock.day != self.agreed_day and not sighted:
-                self.locks.put(_I["sun_unseen"])
+    def judge(self, dt_ms, c, sun, north_age_h, clock, sensors, extras, sight):
+        """sun: None where its place is not known; north_age_h: hours since north was set, -1 never; sight:
+        None without a sun sensor."""
+        if sight is not None:
+            self._sight(c, sun, north_age_h, clock, sensors, sight)
         if extras.second is not None and extras.second.silent_ms > _SILENT_MS:
             self.locks.put(_I["sun_sensor"])
         day = sun is not None and sun.u > _DAY_SIN
         self._plausible(dt_ms, c, day, sensors)
 
-    # --- direction -----------------------------------------------------------------------------------
-
-    def _sun(self, dt_ms, sun, north_deg, clock, extras):
-        got = extras.sun_w_m2
-        if sun is None or got is None or sun.elevation_deg < _LOWEST_DEG:
-            return
-        flat = math.sqrt(got[0] * got[0] + got[1] * got[1])
-        if flat < _BEAM_W_M2:
-            return  # cloud, or a sun near the zenith
-        c = math.cos(math.radians(north_deg))
-        s = math.sin(math.radians(north_deg))
-        east, north = sun.e * c - sun.n * s, sun.e * s + sun.n * c
-        size = math.sqrt(flat * flat + got[2] * got[2])
-        cos = (east * got[0] + north * got[1] + sun.u * got[2]) / size
-        apart = math.degrees(math.acos(max(-1.0, min(1.0, cos))))
-        self.apart_mdeg = int(apart * 10) * 100
-        if apart > self.s.interlock_sun_sensor_deg:
-            self.locks.put(_I["sun_disagrees"], self.apart_mdeg)
-            self._agrees_ms = 0
-            return
-        self._agrees_ms = min(self._agrees_ms + dt_ms, _LONG_MS)
-        if self._agrees_ms >= _AGREES_MS:
-            self.agreed_day = clock.day
+    def _sight(self, c, sun, north_age_h, clock, sensors, sight):
+        if sight.row >= 0:
+            self.locks.put(sight.row, sight.axis or sight.apart_udeg // 1000)
+        if sight.contrary_ms > _SILENT_MS or sight.frozen > _FROZEN:
+            self.locks.put(_I["sun_sensor"])
+        if c.mode == modes.COOKING:
+            if sight.agreed_anew(clock.day != self.agreed_day):
+                self.agreed_day = clock.day
+            sighted = 0 <= north_age_h <= 12
+            seen = clock.day == self.agreed_day or sighted or sun is None
+            if not seen and sight.ought(sun, sensors.beam_w_m2, sensors.open_w_m2):
+                self.locks.put(_I["sun_unseen"])
 
     # --- light that cannot be ----------------------------------------------------------------------------
 

@@ -4,20 +4,24 @@ What each part puts is declared in declared/interlocks.py.
 """
 
 from ..core.extras import Extras
-from ..declared import interlocks as table
 from .around import Around
 from .place_check import PlaceCheck
 from .sun_check import SunCheck
 
-_DOUBTS = tuple([table.INDEX[name] for name in table.PLACE_DOUBT])
-
 
 class Watch:
-    """extras: the further sensors and what they told last."""
+    """extras: the further sensors and what they told last. sight: the sun as seen from the dish, or None."""
 
     def __init__(self, board, s, locks, mount):
         self.locks = locks
+        self.mount = mount
+        self.sight = None
         self._doubted = False
+        self._sight_ms = self._new_ms = 0
+        if s.sensor_sun:
+            from .sun_sight import SunSight
+
+            self.sight = SunSight(s, mount)
         self.extras = Extras(board, s)
         self.around = Around(s, locks)
         self.sun_check = SunCheck(s, locks)
@@ -28,16 +32,42 @@ class Watch:
         extras.tick(dt_ms)
         sun = app.sun if app.sun_ok else None
         self.around.judge(extras, app.panel)
-        self.sun_check.judge(dt_ms, c, sun, app.north_deg, app.conditions.north_age_h, app.clock, sensors,
-                             extras)
+        if self.sight is not None:
+            self._look(dt_ms, sun, sensors)
+        self.sun_check.judge(dt_ms, c, sun, app.conditions.north_age_h, app.clock, sensors, extras,
+                             self.sight)
         self.place_check.judge(c, extras)
 
+    def _look(self, dt_ms, sun, sensors):
+        self._sight_ms += dt_ms
+        self._new_ms = 0
+        if self.extras.fresh & 4:
+            self._new_ms, self._sight_ms = self._sight_ms, 0
+            self.sight.tick(self._new_ms, sun, self.extras.sun_w_m2, sensors.beam_w_m2, sensors.open_w_m2)
+
+    def sun_speaks(self, leaving):
+        """True when the sun sensor has news against the counts."""
+        return self._new_ms > 0 and self.sight.speaks(self._new_ms, leaving)
+
     def doubts(self):
-        """True once, when an encoder has spoken against the count of its axis."""
-        found = False
-        for i in _DOUBTS:
-            if self.locks.tripped[i]:
-                found = True
-        new = found and not self._doubted
-        self._doubted = found
+        """Axis, once, whose encoder has spoken against its count, or 0; place_check.bad tells the row."""
+        found = 0
+        for k in (0, 1):
+            row = self.place_check.bad[k]
+            if row >= 0 and self.locks.is_tripped(row):
+                found = k + 1
+        new = 0 if self._doubted else found
+        self._doubted = found > 0
         return new
+
+    @property
+    def sees(self):
+        """Whether the sun sensor tells where the sun is."""
+        return self.sight is not None and self.sight.lit
+
+    def where(self, axis, by_sun):
+        """Reading [udeg] of axis 1 or 2 by the sun sensor while it sees the sun elsewhere than counted, else
+        by its encoder where that may be believed (not by_sun); None."""
+        if self.sees:
+            return self.sight.axes[axis - 1] if self.sight.strays else None
+        return None if by_sun else self.place_check.reading(axis - 1, self.extras)

@@ -11,12 +11,12 @@ from .boards import addresses
 ADDED = (
     (
         "sun-direction sensor",
-        "5 photodiodes with flat windows on the base: two pairs that lean 30 deg from the upright, east "
-        "against "
-        "west and north against south, and one that looks up; a converter of 16 bits (registers of the "
-        "ADS1115)",
+        "5 photodiodes of one batch with flat windows on a block at the dish's rim, clear of mirror, cover "
+        "and shade: two pairs that lean 30 deg from the dish axis, right against left and up against down, "
+        "trimmed to 1 %, and one that looks along it; a converter of 16 bits (registers of the ADS1115)",
         "sun_ads1115", "sensor.sun",
-        "a wrong clock or north, a base knocked round; it must agree before the day's first return",
+        "an axis that stalls, slips, turns the wrong way or by itself, a base knocked round or tipped, a "
+        "wrong clock or north: at 2 to 4 deg, within seconds of sun",
     ),
     (
         "supply divider",
@@ -68,8 +68,10 @@ ADDED = (
 _HEAD = """
 ## Sensors and display that may be added
 
-None of them is needed to cook. Each sensor finds a fault that is found late, or never, without it. All are
-off until their setting says that they are there. All hang on the I2C bus. [Where they sit](sensors.svg).
+None of them is needed to cook. Each finds a fault that is found late, or never, without it. The sun-direction
+sensor belongs to every dish: only with it is a drive or base that fails seen before the light leaves the pot.
+The others are off until their setting says that they are there. All hang on the I2C bus.
+[Where they sit](sensors.svg).
 
 | part | rating | address | setting | what it finds |
 |---|---|---|---|---|
@@ -92,10 +94,10 @@ may come above 3.2 V.
 
 - **Tube sensor, open cell**: cathode to 3.3 V, anode to the input; from the input 2.2 V / *I* and, beside
   it, 100 nF to ground. That is 3.3 V where `sensor.beam_w_m2_full` and `sensor.open_w_m2_full` are 1500.
-- **Pair of the sun-direction sensor**: cathode of the east (north) diode to 3.3 V, anode of the west
-  (south) diode to ground. Their other ends go together to the input, and over 1.1 V / *I* to half of 3.3 V
-  (two resistors of 1 kOhm). The input rises with a sun in the east (north). The diode that looks up is
-  wired as the open cell.
+- **Pair of the sun-direction sensor**: cathode of the right (upper) diode to 3.3 V, anode of the left
+  (lower) diode to ground. Their other ends go together to the input, and over 1.1 V / *I* to half of 3.3 V
+  (two resistors of 1 kOhm). The input rises with a sun to the right (above), as one looks out along the
+  dish. The diode along the dish axis is wired as the open cell.
 - **Supply**: 47 kOhm from behind the main fuse to input 3 of the second converter; 10 kOhm and 100 nF from
   there to ground; `sensor.supply_ratio` is 5.7. A fuse of 0.5 A where it is tapped.
 - **Anemometer**: its contact between the counter's input (OSCI) and ground; 10 kOhm to 3.3 V, 100 nF to

@@ -65,9 +65,8 @@ def _added(focus: svg.Point) -> list[str]:
         svg.note((421, 580), (330, 650), "encoder: magnet on the end of axis 1", colour=blue),
         svg.box(500, 544, 18, 14, blue, "#dce8f0"),
         svg.note((509, 551), (640, 650), "tilt of the base: z upright, x to its east", colour=blue),
-        svg.path([(622, 524), (628, 510), (646, 510), (652, 524)], blue, 2, "#dce8f0", True),
-        svg.note((646, 514), (700, 480), "sun-direction sensor: beside it,\nnever in the dish's shade",
-                 colour=blue),
+        svg.note(svg.polar(focus, 40, _LOOK_DEG + 100.0), (60, 60),
+                 "sun-direction sensor: at the rim beside the tube,\nclear of mirror and cover", colour=blue),
         svg.line((960, 600), (960, 440), blue, 3), svg.line((942, 440), (978, 440), blue, 2),
         svg.circle((940, 440), 6, blue, 2, "#dce8f0"), svg.circle((980, 440), 6, blue, 2, "#dce8f0"),
         svg.note((960, 560), (985, 556), "anemometer: as high\nas the dish, clear of it", colour=blue),
@@ -75,22 +74,22 @@ def _added(focus: svg.Point) -> list[str]:
 
 
 def _pair() -> list[str]:
-    """The sun-direction sensor from near, seen from the south."""
+    """The sun-direction sensor from near, seen from above."""
     at, blue = (960.0, 220.0), svg.BLUE
     out = [
-        svg.text(830, 90, "Sun-direction sensor, seen from the south", bold=True),
+        svg.text(830, 90, "Sun-direction sensor, seen from above", bold=True),
         svg.line((840, at[1]), (1080, at[1]), svg.SOFT, 3),
-        svg.text(840, at[1] + 20, "west", size=12), svg.text(1080, at[1] + 20, "east", "end", 12),
+        svg.text(840, at[1] + 20, "left", size=12), svg.text(1080, at[1] + 20, "right", "end", 12),
     ]
-    for lean, name, aside in ((120.0, "west diode", -60.0), (90.0, "looks up", 0.0), (60.0, "east "
-                                                                                            "diode", 60.0)):
+    for lean, name, aside in ((120.0, "left diode", -60.0), (90.0, "dish axis", 0.0),
+                              (60.0, "right diode", 60.0)):
         foot = (at[0] + aside, at[1])
         tip = svg.polar(foot, 62, lean)
         out += [svg.line(foot, tip, blue, 2, "", "e"), svg.line(svg.polar(foot, 10, lean + 90.0),
                                                                 svg.polar(foot, 10, lean - 90.0), blue, 6)]
         out.append(svg.text(tip[0], tip[1] - 12, name, "middle", 12, blue))
     out += [
-        svg.text(840, at[1] + 48, "Each of a pair leans 30 deg from the upright.\nNorth and south stand "
-                 "the same way.\nA sun below 30 deg does not light them all.", size=13),
+        svg.text(840, at[1] + 48, "Each of a pair leans 30 deg from the dish axis.\nUpper and lower stand "
+                 "the same way.\nA sun over 60 deg off does not light them all.", size=13),
     ]
     return out

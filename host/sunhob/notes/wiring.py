@@ -73,8 +73,8 @@ BUS_PARTS = {  # driver file: what it is to the builder
     "accel_lis3dh base": "accelerometer level on the base (registers of the LIS3DH), where one is fitted",
     "accel_lis3dh dish": "accelerometer on the dish, for its elevation (LIS3DH), where one is fitted",
     "encoder_as5600": "magnetic encoder of axis 1 (registers of the AS5600), where one is fitted",
-    "sun_ads1115": "converter of the sun-direction photodiodes (ADS1115): 0 pair east-west, "
-    "1 pair north-south, 2 diode that looks up, 3 supply through a divider; where one is fitted",
+    "sun_ads1115": "converter of the sun-direction photodiodes (ADS1115): 0 pair right-left, "
+    "1 pair up-down, 2 diode along the dish axis, 3 supply through a divider; where one is fitted",
     "oled_ssd1306": "display of 128 x 64 dots with the cook's page (SSD1306), where one is fitted: "
     "cook.display",
     "spare_probes air": "probe of the air in the shade (TMP102, its address pin to SDA), where one is fitted",

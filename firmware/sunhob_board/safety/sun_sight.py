@@ -1,0 +1,240 @@
+"""The sun as seen from the dish, by the sun-direction sensor at its rim: against clock, base and counts, and
+as a measure of where both axes truly stand.
+
+Units: W/m2, micro-degrees, ms; in the dish's own frame right, up, along as one looks out along its axis. The
+sensor tells the sun up to 60 deg off that axis. Sky and ground shine on the leaning diodes unequally: their
+share is taken off by the open cell. The tube must not speak against it: what shades a diode shades no tube.
+"""
+
+import math
+
+from ..declared import interlocks as table
+from ..sun.table import fold_udeg
+
+_I = table.INDEX
+DISAGREES, RUNAWAY, STALLED, BACKWARDS = (
+    _I["sun_disagrees"], _I["drive_runaway"], _I["drive_stalled"], _I["drive_backwards"])
+
+_LOWEST_U = 0.1
+_LEAST_W_M2 = 200.0
+_TUBE_W_M2 = 60.0
+_HAZE = 0.45  # of the beam: with more light from the sky than that its share is not known well enough
+_GROUND = 0.2  # of the light, thrown back by the ground: common practice, no source
+_COS_SEEN = 0.5
+_COS_WHOLE = 0.966  # 15 deg: the tube sees the sun whole
+_COS_TUBE, _COS_DARK = 0.974, 0.906  # 13 and 25 deg
+_WAVERS = 0.00004  # share of the light in a ms: at a cloud's edge tube and open cell are read too late
+_STEADY_MS = 2_000
+_LATELY_MS = 600_000  # the beam was told by the tube so lately: else a bright cloud may pass for one
+_FRAMES = 12
+_FROZEN = 4
+_DWELL_MS, _MOVING_MS = 4_000, 1_500
+_SPAN_MS = 1_800
+_RUN_UDEG = 300_000
+_FASTEST = 4_000_000  # udeg/s: no drive runs away so fast, it was a jump
+_WIDE_UDEG = 6_000_000
+_AGREES_MS = 5_000
+_UDEG = 180_000_000.0 / math.pi
+
+
+class SunSight:
+    """lit: whether it sees a sun that it can place. axes: readings of both axes by it [udeg]. apart_udeg:
+    between the sun seen and expected. contrary_ms: how long the tube has spoken against it."""
+
+    def __init__(self, s, mount):
+        self.mount = mount
+        self.lit = False
+        self.axes = [0, 0]
+        self.apart_udeg = 0
+        self.contrary_ms = 0
+        self.agrees_ms = 0
+        self.frozen = 0
+        self.row = -1  # what is to be told of it, until forget()
+        self.axis = 0
+        self.rate = 0  # of an axis that turns by itself [udeg/s]
+        self._limit = int(s.interlock_sun_sensor_deg * 1_000_000)
+        self._sun = None
+        self._sum = -1
+        self._bad_ms = 0
+        self._seen = [0.0, 0.0, 0.0]
+        self._want = [0.0, 0.0, 0.0]
+        self._here = [0, 0]
+        self._trim = [0.0, 0.0, 0.0]
+        self._trimmed = False
+        self._across = 1.0
+        self._haze = self._size = self._beam = 0.0
+        self._beam_ms = 0
+        self._steady_ms = 0
+        self._past = []
+        self._start = None
+
+    def forget(self):
+        """The counts have been mended: begin anew."""
+        self.row = -1
+        self.axis = self._bad_ms = 0
+        self._start = None
+        self._past = []
+
+    def tick(self, dt_ms, sun, got, beam_w_m2, open_w_m2):
+        """A new frame of the sensor [W/m2]; sun: None where its place is not known."""
+        self.lit = sun is not None and got is not None and sun.u > _LOWEST_U and self._looks(
+            dt_ms, sun, got, beam_w_m2, open_w_m2)
+        if not self.lit:
+            self._bad_ms = self.agrees_ms = 0
+            self._past = []
+            self._start = None
+            return
+        seen, here = self._seen, self._here
+        self._sun = sun
+        for i in range(3):
+            seen[i] -= self._trim[i]
+        self._sight_from(here[0], here[1])
+        self.apart_udeg = self._off()
+        self._across = self.mount.geometry.axes_seeing(
+            sun.e, sun.n, sun.u, seen, here[0], here[1], self.axes)
+
+    def _sight_from(self, a1, a2):
+        """Where the sun should be seen at these readings."""
+        self.mount.geometry.seen_from_dish(self._sun.e, self._sun.n, self._sun.u, a1, a2, self._want)
+
+    def _off(self):
+        """Angle between where it should be seen and where it is [udeg]."""
+        want, seen = self._want, self._seen
+        square = (want[0] - seen[0]) ** 2 + (want[1] - seen[1]) ** 2 + (want[2] - seen[2]) ** 2
+        return int(2.0 * math.asin(min(1.0, 0.5 * math.sqrt(square))) * _UDEG)
+
+    def _looks(self, dt_ms, sun, got, beam_w_m2, open_w_m2):
+        """Take a frame; False where it tells nothing."""
+        total = got[0] + 3.0 * got[1] + 7.0 * got[2]
+        self.frozen = self.frozen + 1 if total == self._sum else 0
+        self._sum = total
+        seen, up, here = self._seen, self._want, self._here
+        self.mount.here_udeg(here)
+        self.mount.geometry.seen_from_dish(0.0, 0.0, 1.0, here[0], here[1], up)
+        ground = _GROUND * open_w_m2
+        size = math.sqrt(got[0] * got[0] + got[1] * got[1] + got[2] * got[2])
+        by_tube = beam_w_m2 > _TUBE_W_M2 and got[2] > _COS_WHOLE * size
+        for _ in range(3):  # the beam tells the sky's share, which tells the beam; best by the tube
+            sky = max(0.0, open_w_m2 - (beam_w_m2 if by_tube else size) * sun.u)
+            seen[0] = got[0] - 0.5 * (sky - ground) * up[0]
+            seen[1] = got[1] - 0.5 * (sky - ground) * up[1]
+            seen[2] = got[2] - 0.5 * (sky * (1.0 + up[2]) + ground * (1.0 - up[2]))
+            size = math.sqrt(seen[0] * seen[0] + seen[1] * seen[1] + seen[2] * seen[2])
+        if size < _LEAST_W_M2:
+            self.frozen = 0
+        self._haze = sky / max(size, 1.0)
+        wavers = abs(size - self._size) > (0.02 + _WAVERS * dt_ms) * size
+        self._size = size
+        if by_tube:
+            self._beam, self._beam_ms = size, 0
+        else:
+            self._beam_ms += dt_ms
+        sure = by_tube or (self._beam_ms < _LATELY_MS and abs(size - self._beam) < 0.2 * size)
+        axes = self.mount.axes
+        if not (axes[0].moving or axes[1].moving):
+            self._steady_ms = 0 if wavers else self._steady_ms + dt_ms
+        blind = size < _LEAST_W_M2 or self._haze > _HAZE or not sure
+        if blind or self._steady_ms < _STEADY_MS or self.frozen >= _FROZEN:
+            self.contrary_ms = 0
+            return False
+        for i in range(3):
+            seen[i] /= size
+        dark = seen[2] > _COS_TUBE and beam_w_m2 < 0.5 * size
+        bright = seen[2] < _COS_DARK and beam_w_m2 > 0.5 * size
+        self.contrary_ms = self.contrary_ms + dt_ms if bright else 0  # a dark tube may be a cloud
+        return not (dark or bright) and seen[2] > _COS_SEEN
+
+    # --- what it says ------------------------------------------------------------------------------------
+
+    def speaks(self, dt_ms, leaving):
+        """After a tick: True once it speaks against the counts; row and axis then tell the cause. leaving:
+        the counts are doubted already, only an axis that does not turn as it should is news."""
+        axes = self.mount.axes
+        moving = axes[0].moving or axes[1].moving
+        if not self.lit:
+            return False
+        if moving:
+            self._past = []
+            if self._start is None:
+                self._start = (self._here[0], self._here[1])
+            if self._lame():
+                return True
+        else:
+            self._start = None
+        if leaving:
+            return not moving and self._runs(dt_ms)
+        limit = int((self._limit * 2 // 3 if self._trimmed else self._limit) * (1.0 + self._haze))
+        if moving:
+            limit += _WIDE_UDEG
+        if self.apart_udeg <= limit:
+            self._bad_ms = 0
+            self._past = []
+            if not moving:
+                self.agrees_ms += dt_ms
+            return False
+        self.agrees_ms = 0
+        self._bad_ms += dt_ms
+        runs = not moving and self._runs(dt_ms)
+        if self._bad_ms < (_MOVING_MS if moving else _DWELL_MS):
+            return False
+        self._bad_ms = 0
+        if not runs:
+            self.row, self.axis = DISAGREES, 0
+        return True
+
+    @property
+    def strays(self):
+        """Whether the sun is seen elsewhere than the counts have it."""
+        return self.apart_udeg > self._limit * 2 // 3
+
+    @staticmethod
+    def ought(sun, beam_w_m2, open_w_m2):
+        """Whether by tube and open cell there is light enough for it to see the sun."""
+        return beam_w_m2 > 1.5 * _LEAST_W_M2 and open_w_m2 - beam_w_m2 * sun.u < 0.5 * _HAZE * beam_w_m2
+
+    def agreed_anew(self, new_day):
+        """On the sun: whether sun, clock, base and counts have now been seen to agree for the first time of
+        the day. What is apart then is the sensor's own error: from there on a third less is borne."""
+        if not new_day or self.agrees_ms < _AGREES_MS:
+            return False
+        for i in range(3):
+            self._trim[i] += self._seen[i] - self._want[i]
+        self._trimmed = True
+        return True
+
+    def _runs(self, dt_ms):
+        """Whether an axis turns although nobody drives it: it does so on and on, where a base that was pushed
+        or an axis that slipped has done."""
+        past = self._past
+        past.append((self.axes[0], self.axes[1], dt_ms))
+        if len(past) > _FRAMES:
+            past.pop(0)
+        first = past[0]
+        span_ms = sum([p[2] for p in past]) - first[2]
+        if span_ms < _SPAN_MS:
+            return False
+        by = [fold_udeg(self.axes[k] - first[k]) for k in (0, 1)]
+        k = 0 if abs(by[0]) * self._across > abs(by[1]) else 1
+        self.rate = by[k] * 1000 // span_ms
+        if abs(by[k]) * (1.0 if k else self._across) < _RUN_UDEG or abs(self.rate) > _FASTEST:
+            return False
+        self.row, self.axis = RUNAWAY, k + 1
+        return True
+
+    def _lame(self):
+        """An axis that does not turn as it is driven: had it stood still, or turned the other way, the sun
+        would be seen where it is. Not by a frozen sensor."""
+        best = self.apart_udeg // 3
+        if self.apart_udeg < _WIDE_UDEG or self.frozen:
+            return False
+        self.axis = 0
+        here, start = self._here, self._start
+        for k in (0, 1):
+            for way in (0, -1):
+                at = start[k] + way * (here[k] - start[k])
+                self._sight_from(at if k == 0 else here[0], at if k else here[1])
+                off = self._off()
+                if off < best:
+                    best = off
+                    self.row, self.axis = BACKWARDS if way else STALLED, k + 1
+        return self.axis > 0

@@ -1,0 +1,104 @@
+"""What the further sensors of a cooker truly feel: sun-direction diodes, axes, gravity, wind, supply.
+
+Units: W/m2, V, degrees, g, pulses. From the plant's true state alone; the chips that read them are in
+`devices`. The sun-direction sensor sits at the dish's rim, beside the mirror and its cover, and looks along
+the dish axis: two pairs of photodiodes that lean 30 deg to either side (right and left, up and down), wired
+against each other about half the rail, and one that looks straight out. A diode sees beam by the cosine of
+its incidence, and isotropic sky and ground by the share of each that its plane faces (Liu & Jordan 1963, as
+pvlib's isotropic and get_ground_diffuse).
+"""
+
+from __future__ import annotations
+
+import math
+import random
+
+from .plant import Plant
+
+RAIL_V = 3.3
+LEAN_DEG = 30.0
+ALBEDO = 0.2  # dry ground; common practice, no source
+MISMATCH = 0.012  # of each diode against its pair, after trimming; common practice, no source
+NOISE_W_M2 = 0.4
+BATTERY_V, LEADS_OHM = 12.7, 0.12  # a rested lead battery; common practice, no source
+MOTOR_A, BOARD_A = 1.5, 0.1
+_SIN, _COS = math.sin(math.radians(LEAN_DEG)), math.cos(math.radians(LEAN_DEG))
+_NORMALS = ((_SIN, 0.0, _COS), (-_SIN, 0.0, _COS), (0.0, _SIN, _COS), (0.0, -_SIN, _COS), (0.0, 0.0, 1.0))
+
+
+class SunSensor:
+    """volts(now_us): what its converter is given. kind and severity: how a diode or the sensor is spoilt."""
+
+    def __init__(self, plant: Plant, full_w_m2: float, seed: int) -> None:
+        self.plant, self.full = plant, full_w_m2
+        self._random = random.Random(seed)
+        self.gains = [1.0 + self._random.uniform(-MISMATCH, MISMATCH) for _ in _NORMALS]
+        self.kind, self.severity, self.which = "", 0.0, 0
+        self._held: tuple[float, ...] | None = None
+
+    def spoil(self, kind: str, severity: float = 0.0, which: int = 0) -> None:
+        """open, short: of diode `which`; frozen; offset: of a pair, share of full scale; noisy; '': well."""
+        self.kind, self.severity, self.which, self._held = kind, severity, which, None
+
+    def light(self) -> list[float]:
+        """Light that each of the five diodes turns into current now [W/m2]."""
+        plant = self.plant
+        t = plant.now_us / 1e6
+        right, up, along = plant.dish_frame()
+        sun = plant.sky.sun_at(t)
+        beam, level = plant.sky.beam_w_m2(t), plant.sky.open_w_m2(t)
+        sky = max(0.0, level - beam * max(0.0, sun[2]))
+        toward = [sum(a * b for a, b in zip(axis, sun, strict=True)) for axis in (right, up, along)]
+        found = []
+        for gain, n in zip(self.gains, _NORMALS, strict=True):
+            incidence = sum(a * b for a, b in zip(n, toward, strict=True))
+            cos_tilt = n[0] * right[2] + n[1] * up[2] + n[2] * along[2]
+            diffuse = 0.5 * (sky * (1.0 + cos_tilt) + ALBEDO * level * (1.0 - cos_tilt))
+            found.append(gain * (beam * max(0.0, incidence) * (sun[2] > 0.0) + diffuse))
+        return found
+
+    def volts(self) -> tuple[float, ...]:
+        """The three inputs of the converter [V]: right less left, up less down, straight out."""
+        if self.kind == "frozen" and self._held is not None:
+            return self._held
+        lit = [value + self._random.gauss(0.0, NOISE_W_M2) for value in self.light()]
+        if self.kind in ("open", "short"):
+            lit[self.which % 5] = 0.0 if self.kind == "open" else 3.0 * self.full
+        pairs = [lit[0] - lit[1], lit[2] - lit[3]]
+        if self.kind == "offset":
+            pairs[self.which % 2] += self.severity * self.full
+        if self.kind == "noisy":
+            pairs = [value + self._random.gauss(0.0, self.severity * self.full) for value in pairs]
+        half = RAIL_V / 2.0
+        raw = (half + half * pairs[0] / self.full, half + half * pairs[1] / self.full,
+               RAIL_V * lit[4] / self.full)
+        self._held = tuple(min(max(v, 0.0), RAIL_V) for v in raw)
+        return self._held
+
+
+class Supply:
+    """volts(): of the battery behind its leads, less what the motors draw and what is wrong with it."""
+
+    def __init__(self, plant: Plant) -> None:
+        self.plant = plant
+        self.sag_v = 0.0
+
+    def volts(self) -> float:
+        """At the board's divider now [V]."""
+        motors = bin(self.plant.moving).count("1")
+        return BATTERY_V - self.sag_v - LEADS_OHM * (BOARD_A + MOTOR_A * motors)
+
+
+class Cups:
+    """pulses(now_us): of an anemometer in the plant's wind since the start."""
+
+    def __init__(self, plant: Plant, hz_per_m_s: float) -> None:
+        self.plant, self.rate = plant, hz_per_m_s
+        self._s, self._total = 0, 0.0
+
+    def pulses(self, now_us: int) -> float:
+        """All pulses so far, whole seconds of wind at a time."""
+        while self._s < now_us // 1_000_000:
+            self._total += self.rate * self.plant.wind.speed_at(float(self._s))
+            self._s += 1
+        return self._total
