@@ -2,7 +2,8 @@
 
 Registers and bits from the data sheet (ams AS5600, register map): 0x00 to 0x08 configuration, 0x0B status
 (bit 5 a magnet is seen, 4 it is too weak, 3 too strong), 0x0C and 0x0D the raw angle, 0x0E and 0x0F the
-scaled one, 12 bits high byte first, 4096 to a turn; 0x1A gain, 0x1B and 0x1C magnitude.
+scaled one, 12 bits high byte first, 4096 to a turn; 0x1A gain. A read that begins at an angle's high byte
+goes over those two bytes again and again (I2C modes, automatic increment).
 """
 
 from collections.abc import Callable
@@ -34,6 +35,8 @@ class AS5600:
         page[_STATUS] = _SEEN if self.magnet else _WEAK
         page[0x0C:0x0E] = page[0x0E:0x10] = self._last.to_bytes(2, "big")
         page[0x1A] = 0x60 if self.magnet else 0x80
+        if reg in (0x0C, 0x0E):
+            return (bytes(page[reg : reg + 2]) * (n // 2 + 1))[:n]
         return bytes(page[(reg + i) & 0xFF] for i in range(n))
 
     def write(self, reg: int, data: bytes, _now_us: int) -> bool:

@@ -3,8 +3,9 @@
 Registers and bits from the data sheet (ST LIS3DH, register map): 0x0F who am I (0x33), 0x20 CTRL_REG1 (data
 rate in the upper half, 0 is power-down; bit 3 low power; axes in bits 2 to 0), 0x23 CTRL_REG4 (bits 5 and 4
 full scale 2, 4, 8, 16 g; bit 3 high resolution), 0x27 status, 0x28 to 0x2D the axes, low byte first,
-left-justified; the top bit of a register's number makes it go on to the next. At rest it tells +1 g along
-what points up.
+left-justified; the top bit of a register's number makes it go on to the next. One step of 12 bits is 1, 2, 4
+or 12 mg by the full scale, one of 10 bits four times that, one of 8 bits sixteen times (mechanical
+characteristics, sensitivity). At rest it tells +1 g along what points up.
 """
 
 import random
@@ -13,6 +14,7 @@ from collections.abc import Callable, Sequence
 BASE_ADDRESS, DISH_ADDRESS = 0x18, 0x19
 _WHO, _IS = 0x0F, 0x33
 _CTRL1, _CTRL4, _STATUS, _OUT = 0x20, 0x23, 0x27, 0x28
+_STEP_G = (0.001, 0.002, 0.004, 0.012)  # of 12 bits, by full scale
 _NOISE_G = 0.0022  # 220 ug per root hertz at 100 samples a second
 _RATES_HZ = (0, 1, 10, 25, 50, 100, 200, 400, 1620, 5376)
 
@@ -61,11 +63,11 @@ class LIS3DH:
         if self._taken_us >= 0 and now_us - self._taken_us < 1_000_000 // _RATES_HZ[rate]:
             return
         self._taken_us = now_us
-        full_g = 2 << (self._at[_CTRL4] >> 4 & 3)
         bits = 8 if self._at[_CTRL1] & 8 else 12 if self._at[_CTRL4] & 8 else 10
+        step_g = _STEP_G[self._at[_CTRL4] >> 4 & 3] * (1 << 12 - bits)
         words = []
         for g in self.gravity(now_us):
             top = 1 << bits - 1
-            whole = round((g + self._random.gauss(0.0, _NOISE_G)) / full_g * top)
+            whole = round((g + self._random.gauss(0.0, _NOISE_G)) / step_g)
             words.append((min(max(whole, -top), top - 1) << 16 - bits) & 0xFFFF)
         self._sample = b"".join(word.to_bytes(2, "little") for word in words)

@@ -20,7 +20,6 @@ class PCF8583:
         self.silent = False
         self.stands = False
         self._at = bytearray(256)
-        self._count = 0
         self._seen = 0
 
     def read(self, reg: int, n: int, now_us: int) -> bytes | None:
@@ -28,30 +27,24 @@ class PCF8583:
         if self.silent:
             return None
         self._follow(now_us)
-        if self._counts:
-            for i in range(3):
-                two = self._count // 100**i % 100
-                self._at[1 + i] = two // 10 << 4 | two % 10
         return bytes(self._at[(reg + i) & 0xFF] for i in range(n))
 
     def write(self, reg: int, data: bytes, now_us: int) -> bool:
-        """Registers as written; the count starts from what is written into it."""
+        """Registers as written; the count goes on from what its registers then hold."""
         if self.silent:
             return False
         self._follow(now_us)
         for i, value in enumerate(data):
             self._at[(reg + i) & 0xFF] = value
-        if self._counts and any(1 <= reg + i <= 3 for i in range(len(data))):
-            self._count = sum((self._at[1 + i] >> 4) * 10 * 100**i + (self._at[1 + i] & 15) * 100**i
-                              for i in range(3))
         return True
-
-    @property
-    def _counts(self) -> bool:
-        return self._at[0] & _MODE == _EVENTS
 
     def _follow(self, now_us: int) -> None:
         total = int(self.pulses(now_us))
-        if self._counts and not self._at[0] & _STOP and not self.stands:
-            self._count = (self._count + total - self._seen) % _TURN
-        self._seen = total
+        new, self._seen = total - self._seen, total
+        if self._at[0] & _MODE != _EVENTS or self._at[0] & _STOP or self.stands:
+            return
+        count = sum(((code >> 4) * 10 + (code & 15)) * 100**i for i, code in enumerate(self._at[1:4]))
+        count = (count + new) % _TURN
+        for i in range(3):
+            two = count // 100**i % 100
+            self._at[1 + i] = two // 10 << 4 | two % 10
