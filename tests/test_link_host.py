@@ -221,7 +221,7 @@ def test_each_command_prints_one_object(on_line, capsys, words, key):
     (["set", "time", "--at", "noon"], 2, "no ISO time"),
     (["set", "time", "--at", "2026-06-21T09:00"], 2, "offset"),
     (["set", "north", "--at", "2026-06-21T09:00Z"], 2, "leave it out"),
-    (["set", "south"], 2, "time or north"),
+    (["set", "south"], 2, "is not time, north or season"),
     (["clear", "99"], 2, "is no interlock"),
 ])
 def test_one_clear_line_on_failure(on_line, capsys, words, code, part):

@@ -53,7 +53,11 @@ def sync():
 
 
 class _Uname(tuple):
-    """Like the board's: a tuple whose last part is also called machine."""
+    """Like the board's: a tuple whose parts have names too."""
+
+    @property
+    def release(self):
+        return self[2]
 
     @property
     def machine(self):
