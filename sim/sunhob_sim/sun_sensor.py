@@ -45,16 +45,16 @@ class SunSensor:
         plant = self.plant
         t = plant.now_us / 1e6
         right, up, along = plant.dish_frame()
-        sun = plant.sky.sun_at(t)
+        e, n, u = plant.sky.sun_at(t)
         beam, level = plant.sky.beam_w_m2(t), plant.sky.open_w_m2(t)
-        sky = max(0.0, level - beam * max(0.0, sun[2]))
-        toward = [sum(a * b for a, b in zip(axis, sun, strict=True)) for axis in (right, up, along)]
+        diffuse = 0.5 * (max(0.0, level - beam * max(0.0, u)) + ALBEDO * level)
+        slant = diffuse - ALBEDO * level  # by how much more a level plane sees of sky than of ground
+        lit = beam if u > 0.0 else 0.0
+        x, y, z = (a[0] * e + a[1] * n + a[2] * u for a in (right, up, along))
         found = []
-        for gain, n in zip(self.gains, _NORMALS, strict=True):
-            incidence = sum(a * b for a, b in zip(n, toward, strict=True))
-            cos_tilt = n[0] * right[2] + n[1] * up[2] + n[2] * along[2]
-            diffuse = 0.5 * (sky * (1.0 + cos_tilt) + ALBEDO * level * (1.0 - cos_tilt))
-            found.append(gain * (beam * max(0.0, incidence) * (sun[2] > 0.0) + diffuse))
+        for gain, (a, b, c) in zip(self.gains, _NORMALS, strict=True):
+            cos_tilt = a * right[2] + b * up[2] + c * along[2]
+            found.append(gain * (lit * max(0.0, a * x + b * y + c * z) + diffuse + slant * cos_tilt))
         return found
 
     def volts(self) -> tuple[float, ...]:
