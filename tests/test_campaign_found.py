@@ -13,6 +13,11 @@ FOUND = [
     (1099, "link_hostile", "a host that lied of the cover turned the parked dish by hand, and set its clock"),
     (5029, "beam_gain", "with no count and no way behind the sun it waited, whatever the cook did"),
     (5031, "open_cell_short", "a shorted open cell under a cloud was a bright sky; the flags took 50 s"),
+    (5030, "axis1_one_phase", "the tube alone saw it, 16 to 22 deg off: now the sun-direction sensor"),
+    (5045, "axis1_backwards", "the same, and the other axis was not tried by itself"),
+    (5046, "axis1_runs_away", "it kept its power, and pushed its stop"),
+    (5055, "base_tipped", "every count is right: seen by the sun's direction alone"),
+    (5082, "base_pushed", "the same"),
     (5074, "arm_low", "a short in the ARM button's line armed it"),
     (5094, "pot_gone", "aside in summer it went to the pole, though the horizon was clear and open"),
 ]
