@@ -41,10 +41,13 @@ def _needed(cooker: Any, focus: svg.Point) -> list[str]:
     half, scale = dish.aperture_diameter_m / 2.0, _FOCAL_PX / dish.focal_length_m
     depth = half * half / (4.0 * dish.focal_length_m) - dish.focal_length_m
     rim = svg.polar(svg.polar(focus, depth * scale, _LOOK_DEG), half * scale, _LOOK_DEG + 90.0)
-    tube = svg.polar(rim, 34, _LOOK_DEG)
+    tube, block = svg.polar(rim, 34, _LOOK_DEG), svg.polar(rim, 12, _LOOK_DEG + 90.0)
     return [
         svg.line(rim, tube, svg.INK, 9),
         svg.note(tube, (60, 130), "tube sensor: along the dish axis,\nblack inside, beside the shadow sight"),
+        svg.box(block[0] - 6, block[1] - 6, 12, 12, fill="#444c52"),
+        svg.note(block, (10, 210),
+                 "sun-direction sensor:\nat the rim beside the tube,\nclear of mirror and cover"),
         svg.box(606, 510, 14, 14, fill="#444c52"),
         svg.note((613, 512), (640, 420), "open cell: level, on the base,\nnothing shades it"),
         svg.note((focus[0], focus[1] - 12), (590, 260), "probe in the food: through the lid"),
@@ -65,8 +68,6 @@ def _added(focus: svg.Point) -> list[str]:
         svg.note((421, 580), (330, 650), "encoder: magnet on the end of axis 1", colour=blue),
         svg.box(500, 544, 18, 14, blue, "#dce8f0"),
         svg.note((509, 551), (640, 650), "tilt of the base: z upright, x to its east", colour=blue),
-        svg.note(svg.polar(focus, 40, _LOOK_DEG + 100.0), (60, 60),
-                 "sun-direction sensor: at the rim beside the tube,\nclear of mirror and cover", colour=blue),
         svg.line((960, 600), (960, 440), blue, 3), svg.line((942, 440), (978, 440), blue, 2),
         svg.circle((940, 440), 6, blue, 2, "#dce8f0"), svg.circle((980, 440), 6, blue, 2, "#dce8f0"),
         svg.note((960, 560), (985, 556), "anemometer: as high\nas the dish, clear of it", colour=blue),
