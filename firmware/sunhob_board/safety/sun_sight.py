@@ -133,7 +133,8 @@ class SunSight:
         axes = self.mount.axes
         if not (axes[0].moving or axes[1].moving):
             self._steady_ms = 0 if wavers else self._steady_ms + dt_ms
-        blind = size < _LEAST_W_M2 or self._haze > _HAZE or not sure
+        shaded = open_w_m2 < 0.5 * size * sun.u  # a dead open cell: the sky's share is not known
+        blind = size < _LEAST_W_M2 or self._haze > _HAZE or not sure or shaded
         if blind or self._steady_ms < _STEADY_MS or self.frozen >= _FROZEN:
             self.contrary_ms = 0
             return False
