@@ -190,7 +190,8 @@ class CommonBoard:
         """What it runs on, and room [bytes]: told in `hello`. Only MicroPython tells of its heap."""
         flash = os.statvfs("/")
         free = getattr(gc, "mem_free", None)
-        return {"micropython": os.uname().release, "flash_free": flash[0] * flash[3], "heap_free": free and free()}
+        return {"micropython": os.uname().release, "flash_free": flash[0] * flash[3],
+                "heap_free": free and free()}
 
     @staticmethod
     def ticks_ms():
