@@ -206,7 +206,7 @@ def ray_trace(rays: int = 100_000) -> list[Row]:
     optics = optics_of(load_cooker())
     intercept(optics, [0.0, 5.0], rays=256, jobs=cpu_count())  # processes are up before the clock starts
     whole = intercept(optics, rays=rays)
-    single = intercept(optics, rays=rays // 8, jobs=1)
+    single = intercept(optics, rays=rays, jobs=1)
     speeds = [run.rays * run.fraction.size / run.wall_s for run in (whole, single)]
     start = time.perf_counter()
     optics_brute.shares(optics, 8.0, 50.0, 90.0, rays, 1)
