@@ -303,5 +303,5 @@ def _notes(bench: Bench) -> list[str]:
         notes.append(f"The board reset itself {resets} times.")
     refused = [r["error"]["message"] for r in bench.uplink.replies if "error" in r]
     if refused:
-        notes.append(f"The board refused {len(refused)} requests over the link, first: {refused[0]}.")
+        notes.append(f"Refused by the board over the link: {len(refused)}; the first: {refused[0]}.")
     return notes

@@ -146,7 +146,7 @@ class Cook:
             self._press(keys.ASIDE, now_s, _PRESS_S)  # a person at the covered dish: it may be turned by hand
             self._tries = 0
             self._backing = [side != 0 for side in self.approach]
-            self._sight_north(now_s)
+            self._at(now_s + 2.0 * _PRESS_S, self._sight_north)
         else:
             self._link(do, action)
 
