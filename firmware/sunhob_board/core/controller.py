@@ -14,13 +14,13 @@ from .find_home import FindHome
 from .haze import Haze
 from .one_axis import OneAxis
 from .park import POLE
+from .phases import BRAKING, HOMING, MOVING, ONE_AXIS, REST, WARNING
+from .recovery import FLAGS_WITHIN_UDEG, Recovery
 from .walk_off import WalkOff
-from .whereabouts import FLAG1, FLAG2
+from .wishes import ON_SUN_MODES, Wishes
 
 _C = ev.CODES
 _I = table.INDEX
-_WARNING, _BRAKING, _MOVING, _REST, _HOMING, _ONE_AXIS = range(6)
-_ON_SUN_MODES = (modes.COMING, modes.COOKING)
 _CLEAR_HOLD_MS = 3_000
 _ASIDE_MARGIN_UDEG = 2_000_000
 _COME_AGAIN_MS = 300_000
@@ -30,17 +30,10 @@ _ASK_AGAIN_MS = 60_000
 _HOME = 2  # purpose of a way told in no_path
 _QUIET_MS = 300_000  # after a key, a start or a move it does not move on by itself so long
 _TELL_LAG_MDEG = 100
-_HAND_REST_MS = 3_500  # a move by hand after a longer rest is warned of afresh
-_LAME = (_I["drive_stalled"], _I["drive_backwards"])
 _LOOK_MS = 700  # at rest, the sun sensor has a frame of its own by then
-_AGAIN = 4
-_NEARLY_UDEG = 8_000_000
-_STRAYED_UDEG = 3_000_000
-_FLAGS_WITHIN_UDEG = 45000000  # how far from home, by counts that are doubted, the flags are looked for
-_FLAG_WITHIN_UDEG = 20000000  # the same, where a flag alone speaks against them
 
 
-class Controller:
+class Controller(Wishes, Recovery):
     """mode, phase and the cook's wishes; tick() is called at every cycle."""
 
     def __init__(self, s, parts, emit):
@@ -55,7 +48,7 @@ class Controller:
         self.rest = parts.rest
         self.emit = emit
         self.mode = modes.PARKED
-        self.phase = _REST
+        self.phase = REST
         self.armed_ms = 0
         self.attend_ms = 0
         self.warn_ms = 0
@@ -108,12 +101,12 @@ class Controller:
     @property
     def busy(self):
         """Whether the control tick must run at its fast pace."""
-        return self.warn_ms > 0 or self.mount.moving or self.phase in (_BRAKING, _MOVING, _HOMING, _ONE_AXIS)
+        return self.warn_ms > 0 or self.mount.moving or self.phase in (BRAKING, MOVING, HOMING, ONE_AXIS)
 
     @property
     def waits(self):
         """Whether it stands and looks in vain for a way: to the flags or off the sun."""
-        return self.mode == modes.LEAVING and self.phase == _WARNING and self._told_home
+        return self.mode == modes.LEAVING and self.phase == WARNING and self._told_home
 
     @property
     def buzzer(self):
@@ -126,11 +119,11 @@ class Controller:
 
     def due_ms(self):
         """Time until this controller wants the next tick [ms]."""
-        if self.phase == _WARNING and not self.planner.finished:
+        if self.phase == WARNING and not self.planner.finished:
             return _PLANNING_MS
         if self.busy or self._walking:
             return 100
-        if self.mode == modes.COOKING and self.phase == _REST:
+        if self.mode == modes.COOKING and self.phase == REST:
             return max(1, min(1000, self.tracker.due_ms))
         return 1000
 
@@ -229,7 +222,7 @@ class Controller:
             self.homing_needed = True
             self.cond.place_known = False
         self.warn_ms = 0
-        self._enter(modes.LOCKED, _REST)
+        self._enter(modes.LOCKED, REST)
         if self.on_sun:
             self._tell_walk_off()
 
@@ -241,7 +234,7 @@ class Controller:
                 self.find.insist()
             self.ask_leave()
         elif pressed & keys.ASIDE:
-            self._back = self.mode == modes.ASIDE and self.phase == _REST
+            self._back = self.mode == modes.ASIDE and self.phase == REST
             if self.mode in (modes.PARKED, modes.LOCKED, modes.BY_HAND):
                 self.lent_ms = self.attend_ms
             elif not self._back:
@@ -249,7 +242,7 @@ class Controller:
 
     def _taps(self, tapped):
         """What brings it to the sun: by a button that was let go again."""
-        if tapped & keys.ASIDE and self._back and self.mode == modes.ASIDE and self.phase == _REST:
+        if tapped & keys.ASIDE and self._back and self.mode == modes.ASIDE and self.phase == REST:
             off = modes.RESTING if self.dial.resting else modes.LEAVING
             self._begin(modes.COMING if self.heat_permille > 0 else off)
         elif tapped & keys.ARM and self.mode == modes.PARKED and self._may_come():
@@ -257,87 +250,6 @@ class Controller:
             self.armed_ms = minutes * 60_000
             self.emit(_C["armed"], minutes, 0)
             self.haze.forget()
-
-    # --- wishes, from the panel or the link ----------------------------------------------------
-
-    def ask_leave(self):
-        """Always granted unless it is parked already."""
-        self.resume = False
-        if self.mode == modes.PARKED and not self.homing_needed:
-            return
-        if self.mode != modes.LEAVING or self.phase == _REST:
-            self.dead = self.astray = 0
-            self._begin(modes.LEAVING)
-
-    def ask_aside(self):
-        """True if the dish will turn aside."""
-        if self.mode == modes.RESTING and self.phase == _REST:
-            self._enter(modes.ASIDE, _REST)  # it stands there already: now it stays
-            return True
-        if self.mode not in _ON_SUN_MODES and self.mode != modes.RESTING:
-            return False
-        self._begin(modes.ASIDE)
-        return True
-
-    def ask_heat(self, kind, value):
-        """Heat asked, as the dial has it. Less than the least keeps a parked dish parked and sends another
-        off the sun in one motion; the dial turned up again during that warning calls it off."""
-        if not self.dial.ask(kind, value):
-            return
-        self.emit(_C["asked"], kind, value)
-        self.heat_moved()
-        if self.heat_permille == 0:
-            if self.mode in _ON_SUN_MODES or self.mode == modes.RESTING:
-                cooking = self.mode == modes.COOKING
-                self.ask_leave()
-                self._left_by_dial = cooking
-        elif self._left_by_dial and self.mode == modes.LEAVING and self.phase == _WARNING:
-            if self.locks.strongest < table.LEAVE:
-                self.warn_ms = 0
-                self._enter(modes.COOKING, _REST)
-
-    def heat_moved(self):
-        """The dial wants another heat: aim anew at the next tick."""
-        if self.mode == modes.COOKING:
-            self._tell_aim(1)
-        self.tracker.want(self.heat_permille or self.dial.least)
-        self.tracker.due_ms = 0
-        self._told[1] = self.tracker.wanted_udeg // 1000
-        self.emit(_C["dial"], self.heat_permille, self._told[1])
-
-    def ask_jog(self, axis, rate_percent, hold_ms, covered):
-        """Hold-to-run move by hand, of a dish said to be covered: by the host, and by ASIDE pressed where it
-        rests, for a host may be anywhere."""
-        if self.mode not in (modes.PARKED, modes.BY_HAND) or not self.chain_closed or self.homing_needed:
-            return False
-        if not covered or self.lent_ms <= 0:
-            return False
-        self._hand_is_here()
-        if self.mode == modes.PARKED:
-            self._enter(modes.BY_HAND, _REST)
-        if self.warn_ms > 0:
-            return True
-        moves = self._warned_ms > 0
-        if moves:
-            self.jog_ms = hold_ms
-            self.mount.jog(axis, rate_percent)
-        else:
-            self._warn(modes.BY_HAND)
-        if rate_percent or not moves:
-            self._warned_ms = self.warn_ms + hold_ms + _HAND_REST_MS
-        return True
-
-    def clear_all(self):
-        for i in range(self.locks.n):
-            if self.locks.is_tripped(i) and self.locks.latched[i]:
-                self.clear(i)
-
-    def clear(self, i):
-        """Clear one latched row; True if its cause is gone."""
-        if not self.locks.clear(i):
-            return False
-        self.emit(_C["cleared"], i, 0)
-        return True
 
     # --- what the interlocks make it do ---------------------------------------------------------
 
@@ -358,11 +270,11 @@ class Controller:
             self.resume = cloud and bool(self.s.cook_return_after_cloud)
             if self.resume and self.haze.left():
                 self.emit(_C["haze"], self.haze.wanted_s, self.haze.cut_short)
-        elif self.mode == modes.PARKED and self.armed_ms > 0 and self.phase == _REST:
+        elif self.mode == modes.PARKED and self.armed_ms > 0 and self.phase == REST:
             self._disarm(3)
-        elif self.mode == modes.PARKED and self.locks.has(table.LOCK) and self.phase == _REST:
-            self._enter(modes.LOCKED, _REST)
-        if self.cond.restarted and self.mode == modes.PARKED and self.phase == _REST and not self.cond.storm:
+        elif self.mode == modes.PARKED and self.locks.has(table.LOCK) and self.phase == REST:
+            self._enter(modes.LOCKED, REST)
+        if self.cond.restarted and self.mode == modes.PARKED and self.phase == REST and not self.cond.storm:
             if self.on_sun or self.homing_needed:
                 if sun_ok:
                     self._begin(modes.LEAVING)
@@ -376,7 +288,7 @@ class Controller:
         return self.chain_closed and not self.homing_needed
 
     def _maybe_come(self, panel, sun_ok):
-        if self.phase != _REST or not sun_ok or not self._may_come():
+        if self.phase != REST or not sun_ok or not self._may_come():
             return
         if self.heat_permille == 0:
             return
@@ -395,9 +307,9 @@ class Controller:
         seen and sane probes, it warns for twice as long, and its lamp for hands stays dark.
         """
         if self.dial.resting:
-            if self.mode in _ON_SUN_MODES and not self._large_move:
+            if self.mode in ON_SUN_MODES and not self._large_move:
                 self._begin(modes.RESTING)
-        elif self.mode == modes.RESTING and self.phase == _REST and self.heat_permille > 0:
+        elif self.mode == modes.RESTING and self.phase == REST and self.heat_permille > 0:
             if sun_ok and self.attend_ms > 0 and panel.held & keys.POT and self._may_come() and (
                     not self.lowered):
                 self._begin(modes.COMING, 2)
@@ -405,7 +317,7 @@ class Controller:
     def _maybe_move_on(self, dt_ms, sun_ok):
         """A dish that would gather less loose light elsewhere goes there: once a way is found, it warns."""
         rest = self.rest
-        if self.phase != _REST or not sun_ok:
+        if self.phase != REST or not sun_ok:
             self._scouting = False
         elif self._scouting:
             if not self.planner.step():
@@ -470,7 +382,7 @@ class Controller:
         self._left_by_dial = False
         self._planned = False
         look = self.cond.doubt and self.homing_needed
-        self._enter(mode, _BRAKING if self.mount.moving or look else _WARNING)
+        self._enter(mode, BRAKING if self.mount.moving or look else WARNING)
         self._still_ms = 0
         if times:
             self._warn(mode, times)
@@ -523,19 +435,19 @@ class Controller:
         self.planner.begin(self._axes[0], self._axes[1], purpose, instead)
 
     def _advance(self, dt_ms, panel, sun_ok):
-        if self.phase == _BRAKING:
+        if self.phase == BRAKING:
             self._still_ms = 0 if self.mount.moving else self._still_ms + dt_ms
             if not self.mount.moving and (not self.cond.doubt or self._still_ms >= _LOOK_MS):
-                self.phase = _WARNING
+                self.phase = WARNING
                 self._plan()
-        elif self.phase == _WARNING:
+        elif self.phase == WARNING:
             self._warning()
-        elif self.phase == _HOMING:
+        elif self.phase == HOMING:
             self._homing()
-        elif self.phase == _ONE_AXIS:
+        elif self.phase == ONE_AXIS:
             if self.one.step() or not self._sun_ok:
                 self._one_goes()
-        elif self.phase == _MOVING:
+        elif self.phase == MOVING:
             if not self.mount.moving:
                 self._arrived()
         elif self.mode == modes.COOKING:
@@ -566,7 +478,7 @@ class Controller:
         self.emit(_C["plan"], self.planner.time_ms, len(self.planner.legs))
         self.on_sun = self.on_sun or self.mode == modes.COMING
         self.mount.follow(self.planner.legs)
-        self.phase = _MOVING
+        self.phase = MOVING
 
     def _seek_home(self):
         """Go to the home flags by a way found behind the sun; with none, say so once and ask again later."""
@@ -593,12 +505,12 @@ class Controller:
             self._warn(self.mode)  # the way that has opened is announced afresh
         elif find.legs is None:
             self.mount.home_start(find.order)
-            self.phase = _HOMING
+            self.phase = HOMING
         else:
             self.emit(_C["plan"], self.planner.time_ms, len(find.legs))
             self.mount.trust()
             self.mount.follow(find.legs)
-            self.phase = _MOVING
+            self.phase = MOVING
 
     def _no_way(self):
         """Coming or moving on: stay parked, and try again later. Else go on looking."""
@@ -608,7 +520,7 @@ class Controller:
             self._begin(modes.LEAVING)
         elif coming or self.moving_on:
             self.moving_on = False
-            self._enter(modes.PARKED, _REST)
+            self._enter(modes.PARKED, REST)
             self._disarm(3)
             self._wait_ms = _COME_AGAIN_MS
         else:
@@ -616,141 +528,12 @@ class Controller:
             self._warn(self.mode)  # whatever way opens later, it is announced afresh
             self._plan()
 
-    # --- when the counts are wrong ----------------------------------------------------------------
-
-    def doubt(self, why, away_udeg, row=-1, axis=0):
-        """Sun, light, flags or encoders speak against the counts: leave, and look for the flags. row: of the
-        interlock that says more, and of which axis."""
-        if not self.chain_closed or self.mode in (modes.LOCKED, modes.BY_HAND):
-            return
-        lame = axis if row in _LAME else 0
-        if self.homing_needed:
-            if self.mode != modes.LEAVING or self.dead or self.astray:
-                return
-            if lame and self.phase == _MOVING:
-                self._lame(lame, row)
-            elif axis and not lame and self.phase in (_WARNING, _BRAKING):
-                self.astray = axis
-                self._begin(modes.LEAVING, 0)
-            return
-        self.cond.doubt = why
-        self._within = _FLAG_WITHIN_UDEG if why in (FLAG1, FLAG2) else _FLAGS_WITHIN_UDEG
-        self.emit(_C["doubt"], why, away_udeg // 1000)
-        self.homing_needed = self.rough = True
-        self.cond.place_known = False
-        self.on_sun = True
-        self.resume = False
-        self.dead = 0
-        self.seen = False
-        self.astray = axis if row == _I["drive_runaway"] else 0
-        self._again = 0
-        leaving = self.mode == modes.LEAVING and self.phase == _MOVING
-        if lame:
-            self._lame(lame, row)
-        elif not leaving:  # a leave under way goes on, and homes then
-            self._begin(modes.LEAVING)
-
-    def _lame(self, axis, row):
-        """This axis does not turn as it is driven: leave with the other one."""
-        self.dead = axis
-        self._stuck = row == _I["drive_stalled"]
-        self._begin(modes.LEAVING, int(self.mode != modes.LEAVING or not self.mount.moving))
-
-    def _see_where(self):
-        """Take the counts from what sees the axes: the sun sensor, or the encoder of an axis that is dead."""
-        if self.watch is None:
-            return
-        if self.watch.sees:
-            self.seen = self.rough = True
-            self.mount.trust()
-        for k in (0, 1):
-            axis = self.mount.axes[k]
-            at = self.watch.where(k + 1, k + 1 not in (self.dead, self.astray))
-            if at is not None:
-                axis.set_position(axis.clamp(at))
-                self.sun_axes[k] = axis.position_udeg
-
-    def _lost(self, axis):
-        """The flag of an axis does not come. With the other one's place found, leave with that."""
-        other = 3 - axis
-        if self.dead or not self.rough:
-            self._strand()
-        else:
-            self.dead = axis
-            self._stuck = False
-            if self.mount.home_found(other):
-                self._leave_with_one()
-            else:
-                self.mount.home_start((other,), self._within)
-
-    def _leave_with_one(self):
-        """The other axis stands where it stood on the sun: where can this one go?"""
-        self.mount.trust()
-        self._one_begins()
-        self.phase = _ONE_AXIS
-
-    def _one_begins(self):
-        self.mount.axes_udeg(self._axes)
-        sent = self._axes[self.dead - 1]
-        self._axes[self.dead - 1] = self.sun_axes[self.dead - 1]
-        if self._sun_ok:
-            self.one.begin(self.dead, self._axes[0], self._axes[1], sent)
-
-    def _one_goes(self):
-        self.emit(_C["dead_axis"], self.dead, self.one.away_udeg // 1000)
-        if not self._sun_ok or self.one.legs is None:
-            self._seek_stuck()
-            return
-        pair = list(self.one.legs[0])
-        self._axes[2 - self.dead] = pair[2 - self.dead]
-        pair[self.dead - 1] = self.mount.axes[self.dead - 1].position_udeg
-        self.mount.follow([pair])
-        self.phase = _MOVING
-
-    def _seek_stuck(self):
-        """One axis has done what it can. If light stays loose and the other stood still, perhaps it was only
-        what measures it that did: its flag will tell."""
-        away = self.one.away(self._axes[0], self._axes[1]) if self._sun_ok else 0
-        if self._stuck and away < self._loose_udeg:
-            self._stuck = False
-            self._seeking = True
-            self.mount.trust()
-            self.mount.home_start((self.dead,), _FLAGS_WITHIN_UDEG)
-            self.phase = _HOMING
-        else:
-            self._strand()
-
-    def _strand(self):
-        """Nothing more can be done by motor: alarm while light is loose, and tell how long."""
-        if self.astray:
-            self.mount.axes_udeg(self._axes)
-        self.on_sun = not (self._sun_ok and (self.dead or self.astray)
-                           and self.one.away(self._axes[0], self._axes[1]) >= self._loose_udeg)
-        self._seeking = False
-        self.homing_needed = True
-        self.rough = False
-        self._enter(modes.LOCKED, _REST)
-        self.rest.look(True)
-        if self.on_sun:
-            self._tell_walk_off()
-
-    def _tell_walk_off(self):
-        """Work out when the light ends and when it comes back, from where the dish is believed to stand."""
-        if self._sun_ok:
-            g = self.mount.geometry
-            if self.dead:
-                g.enu_from_axes(self._axes[0], self._axes[1], self._vec)
-            else:
-                self.mount.enu(self._vec)
-            self.walk.begin(self._vec[0], self._vec[1], self._vec[2])
-            self._walking = True
-
     def _homing(self):
         if self.mount.home_tick(self._flags):
             if self._seeking:  # it does turn: both may be looked for
                 self._seeking = False
                 self.dead = 0
-                self.mount.home_start((1, 2), _FLAGS_WITHIN_UDEG)
+                self.mount.home_start((1, 2), FLAGS_WITHIN_UDEG)
                 return
             if self.dead:
                 self._leave_with_one()
@@ -761,7 +544,7 @@ class Controller:
             self.homing_needed = self.rough = False
             self.cond.place_known = True
             self.cond.doubt = 0
-            self.phase = _WARNING
+            self.phase = WARNING
             self._warn(self.mode)
             self._plan()
         elif self.mount.home_missed:
@@ -775,13 +558,13 @@ class Controller:
         elif self.astray:
             self._strand()
         elif self.mount.fault and self.mode != modes.COMING:  # it is not where it was sent
-            self._enter(modes.LOCKED, _REST)
+            self._enter(modes.LOCKED, REST)
         elif self.homing_needed and not self.seen:  # it came by a rough count: the flags are near
             self.mount.home_start((1, 2), self._within if self.cond.doubt else 0, True)
-            self.phase = _HOMING
+            self.phase = HOMING
         elif self.mode == modes.COMING:
             self.resume = False
-            self._enter(modes.COOKING, _REST)
+            self._enter(modes.COOKING, REST)
             self.heat_moved()
             self._large_move = True
         elif self.mode == modes.LEAVING:
@@ -790,28 +573,12 @@ class Controller:
             self.cond.axis_stuck = False
             self.moving_on = False
             self._quiet_ms = _QUIET_MS
-            self._enter(modes.LOCKED if self.locks.has(table.LOCK) else modes.PARKED, _REST)
+            self._enter(modes.LOCKED if self.locks.has(table.LOCK) else modes.PARKED, REST)
             self.rest.look(self.cond.place_known or self.seen)
         else:
             self.on_sun = False
-            self.phase = _REST
+            self.phase = REST
             self.rest.look(self.cond.place_known)
-
-    def _goes_again(self):
-        """The sun is seen still, far nearer than the counts say: go on from there."""
-        if self.mode != modes.LEAVING or self._again >= _AGAIN or self.watch is None:
-            return False
-        seen = self.watch.sees and self.watch.sight.apart_udeg >= _NEARLY_UDEG
-        if self.astray and not self.watch.sees:  # by what it must have turned of itself
-            axis = self.mount.axes[self.astray - 1]
-            off = self.watch.sight.rate * self._astray_ms // 1000 if self.watch.sight else 0
-            axis.set_position(axis.clamp(axis.position_udeg + off))
-            seen = abs(off) >= _STRAYED_UDEG
-        if not seen:
-            return False
-        self._again += 1
-        self._begin(modes.LEAVING, 0)
-        return True
 
     def _cook(self, dt_ms):
         t = self.tracker

@@ -1,0 +1,166 @@
+"""When the counts are wrong: leave by what sees the axes, with the axis that still turns, or tell how long.
+
+Units: ms, micro-degrees. Part of the controller, whose state it works on.
+"""
+
+from ..declared import events as ev
+from ..declared import interlocks as table
+from ..declared import modes
+from .phases import BRAKING, HOMING, MOVING, ONE_AXIS, REST, WARNING
+from .whereabouts import FLAG1, FLAG2
+
+_C = ev.CODES
+_I = table.INDEX
+_LAME = (_I["drive_stalled"], _I["drive_backwards"])
+_AGAIN = 4
+_NEARLY_UDEG = 8_000_000
+_STRAYED_UDEG = 3_000_000
+FLAGS_WITHIN_UDEG = 45000000  # how far from home, by counts that are doubted, the flags are looked for
+_FLAG_WITHIN_UDEG = 20000000  # the same, where a flag alone speaks against them
+
+
+class Recovery:
+    """doubt() begins it; it ends at rest, at home, or locked with the alarm on."""
+
+    def doubt(self, why, away_udeg, row=-1, axis=0):
+        """Sun, light, flags or encoders speak against the counts: leave, and look for the flags. row: of the
+        interlock that says more, and of which axis."""
+        if not self.chain_closed or self.mode in (modes.LOCKED, modes.BY_HAND):
+            return
+        lame = axis if row in _LAME else 0
+        if self.homing_needed:
+            if self.mode != modes.LEAVING or self.dead or self.astray:
+                return
+            if lame and self.phase == MOVING:
+                self._lame(lame, row)
+            elif axis and not lame and self.phase in (WARNING, BRAKING):
+                self.astray = axis
+                self._begin(modes.LEAVING, 0)
+            return
+        self.cond.doubt = why
+        self._within = _FLAG_WITHIN_UDEG if why in (FLAG1, FLAG2) else FLAGS_WITHIN_UDEG
+        self.emit(_C["doubt"], why, away_udeg // 1000)
+        self.homing_needed = self.rough = True
+        self.cond.place_known = False
+        self.on_sun = True
+        self.resume = False
+        self.dead = 0
+        self.seen = False
+        self.astray = axis if row == _I["drive_runaway"] else 0
+        self._again = 0
+        leaving = self.mode == modes.LEAVING and self.phase == MOVING
+        if lame:
+            self._lame(lame, row)
+        elif not leaving:  # a leave under way goes on, and homes then
+            self._begin(modes.LEAVING)
+
+    def _lame(self, axis, row):
+        """This axis does not turn as it is driven: leave with the other one."""
+        self.dead = axis
+        self._stuck = row == _I["drive_stalled"]
+        self._begin(modes.LEAVING, int(self.mode != modes.LEAVING or not self.mount.moving))
+
+    def _see_where(self):
+        """Take the counts from what sees the axes: the sun sensor, or the encoder of an axis that is dead."""
+        if self.watch is None:
+            return
+        if self.watch.sees:
+            self.seen = self.rough = True
+            self.mount.trust()
+        for k in (0, 1):
+            axis = self.mount.axes[k]
+            at = self.watch.where(k + 1, k + 1 not in (self.dead, self.astray))
+            if at is not None:
+                axis.set_position(axis.clamp(at))
+                self.sun_axes[k] = axis.position_udeg
+
+    def _lost(self, axis):
+        """The flag of an axis does not come. With the other one's place found, leave with that."""
+        other = 3 - axis
+        if self.dead or not self.rough:
+            self._strand()
+        else:
+            self.dead = axis
+            self._stuck = False
+            if self.mount.home_found(other):
+                self._leave_with_one()
+            else:
+                self.mount.home_start((other,), self._within)
+
+    def _leave_with_one(self):
+        """The other axis stands where it stood on the sun: where can this one go?"""
+        self.mount.trust()
+        self._one_begins()
+        self.phase = ONE_AXIS
+
+    def _one_begins(self):
+        self.mount.axes_udeg(self._axes)
+        sent = self._axes[self.dead - 1]
+        self._axes[self.dead - 1] = self.sun_axes[self.dead - 1]
+        if self._sun_ok:
+            self.one.begin(self.dead, self._axes[0], self._axes[1], sent)
+
+    def _one_goes(self):
+        self.emit(_C["dead_axis"], self.dead, self.one.away_udeg // 1000)
+        if not self._sun_ok or self.one.legs is None:
+            self._seek_stuck()
+            return
+        pair = list(self.one.legs[0])
+        self._axes[2 - self.dead] = pair[2 - self.dead]
+        pair[self.dead - 1] = self.mount.axes[self.dead - 1].position_udeg
+        self.mount.follow([pair])
+        self.phase = MOVING
+
+    def _seek_stuck(self):
+        """One axis has done what it can. If light stays loose and the other stood still, perhaps it was only
+        what measures it that did: its flag will tell."""
+        away = self.one.away(self._axes[0], self._axes[1]) if self._sun_ok else 0
+        if self._stuck and away < self._loose_udeg:
+            self._stuck = False
+            self._seeking = True
+            self.mount.trust()
+            self.mount.home_start((self.dead,), FLAGS_WITHIN_UDEG)
+            self.phase = HOMING
+        else:
+            self._strand()
+
+    def _strand(self):
+        """Nothing more can be done by motor: alarm while light is loose, and tell how long."""
+        if self.astray:
+            self.mount.axes_udeg(self._axes)
+        self.on_sun = not (self._sun_ok and (self.dead or self.astray)
+                           and self.one.away(self._axes[0], self._axes[1]) >= self._loose_udeg)
+        self._seeking = False
+        self.homing_needed = True
+        self.rough = False
+        self._enter(modes.LOCKED, REST)
+        self.rest.look(True)
+        if self.on_sun:
+            self._tell_walk_off()
+
+    def _tell_walk_off(self):
+        """Work out when the light ends and when it comes back, from where the dish is believed to stand."""
+        if self._sun_ok:
+            g = self.mount.geometry
+            if self.dead:
+                g.enu_from_axes(self._axes[0], self._axes[1], self._vec)
+            else:
+                self.mount.enu(self._vec)
+            self.walk.begin(self._vec[0], self._vec[1], self._vec[2])
+            self._walking = True
+
+    def _goes_again(self):
+        """The sun is seen still, far nearer than the counts say: go on from there."""
+        if self.mode != modes.LEAVING or self._again >= _AGAIN or self.watch is None:
+            return False
+        seen = self.watch.sees and self.watch.sight.apart_udeg >= _NEARLY_UDEG
+        if self.astray and not self.watch.sees:  # by what it must have turned of itself
+            axis = self.mount.axes[self.astray - 1]
+            off = self.watch.sight.rate * self._astray_ms // 1000 if self.watch.sight else 0
+            axis.set_position(axis.clamp(axis.position_udeg + off))
+            seen = abs(off) >= _STRAYED_UDEG
+        if not seen:
+            return False
+        self._again += 1
+        self._begin(modes.LEAVING, 0)
+        return True
