@@ -66,6 +66,15 @@ def test_whatever_it_is_told_it_stays_within_the_dial_and_rests_its_motors(readi
     assert 0 <= r.loss_mw <= 1_500_000 and 3_000 <= r.capacity <= 50_000
 
 
+def test_readings_that_swing_for_an_hour_get_no_more_moves_than_are_allowed():
+    s = defaults()
+    r = Regulator(s)
+    assert r.begin(85_000) == ""
+    for t in range(3600):
+        r.tick(1000, 75_000 if t // 60 % 2 else 95_000, None, 900, 900)
+    assert 20 < r.changes <= s.heat_moves_per_hour
+
+
 @pytest.mark.parametrize("long_s", [900, 7200])
 def test_nothing_winds_up_in_cloud_or_at_the_end_of_the_dial(long_s):
     """After a long cloud, and after hours at full heat too weak to hold, it overshoots no more than ever."""
