@@ -544,8 +544,7 @@ class Controller(Wishes, Recovery):
             self.homing_needed = self.rough = False
             self.cond.place_known = True
             self.cond.doubt = 0
-            self.phase = WARNING
-            self._warn(self.mode)
+            self.phase = WARNING  # it goes on with what it was warned of
             self._plan()
         elif self.mount.home_missed:
             self._lost(self.mount.home_missed)

@@ -130,8 +130,8 @@ class Axis:
         return not self.at_limit
 
     def seek(self, delta_udeg, speed_permille):
-        """Turn by so much [udeg] whatever the travel says: for finding home."""
-        self._order(self._motor + self.steps(delta_udeg), speed_permille)
+        """Turn by so much [udeg] whatever the travel says, gaining speed as ever: for finding home."""
+        self._order(self._motor + self.steps(delta_udeg), -speed_permille)
 
     def _order(self, steps, permille):
         if self.moving:
@@ -195,7 +195,11 @@ class Axis:
     def _run(self, steps, permille):
         self._from = self._motor
         self._sign = 1 if steps >= self._motor else -1
-        self._profile.start(abs(steps - self._motor), self.speed, self.accel)
+        speed = self.speed
+        if permille < 0:  # a slower top, where a share of full speed stretches the whole profile
+            speed = max(1, speed * -permille // 1000)
+            permille = 1000
+        self._profile.start(abs(steps - self._motor), speed, self.accel)
         self._permille = max(1, min(1000, permille))
         self._t = 0
         self._owed_ms = 0

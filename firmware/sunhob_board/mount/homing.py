@@ -2,7 +2,8 @@
 
 Units: micro-degrees, ms, permille of full speed. A flag is active while the axis stands at or below its home
 angle, and so tells which way home lies: no search need run farther than home is from that end of the travel.
-All but the first pass run in the direction in which moves of the axis end; the last one counts.
+All but the first pass run in the direction in which moves of the axis end; the last one counts. An axis that
+comes near its flag by a rough count makes its first pass slowly, and only one after it.
 """
 
 _MARGIN_UDEG = 5000000
@@ -28,11 +29,13 @@ class Search:
         self._up = False
         self._edge = self._began = 0
         self._permille = 0
+        self._near = False
 
-    def start(self, within):
+    def start(self, within, near):
         self.stage = _FIRST
         self.error = 0
         self._within = within
+        self._near = near
         self._stands = self._back = False  # it may still brake
 
     def tick(self, active, now_ms):
@@ -49,8 +52,8 @@ class Search:
         elif not self._back and active != self._up:  # the edge has been crossed
             self._cross(axis.here_udeg(now_ms))
         elif not axis.moving:
-            if self._back:
-                self._back = False
+            if self._back or self._near:  # not near: look farther, as fast as ever
+                self._back = self._near = False
                 self._go(active)
             else:
                 self.stage = _FAILED
@@ -64,7 +67,7 @@ class Search:
         self._stands = False
         self._edge = edge
         self._back = self.stage < _SLOW
-        self.stage += 1
+        self.stage += 2 if self._near and self.stage == _FIRST else 1
         if self._back:
             return
         shift = axis.home_udeg - edge  # the edge stands at home: it goes on braking meanwhile
@@ -86,9 +89,10 @@ class Search:
             permille = max(1, axis.steps(_SLOW_UDEG_PER_S) * 1000 // axis.speed)
         elif self.stage == _FIRST:
             self._up = active
-            way = self._way()
-            room = min(axis.home_udeg - axis.low_udeg, axis.high_udeg - axis.home_udeg)
-            permille = 1000 if room >= _ROOM_UDEG else _CAREFUL_PERMILLE
+            if not self._near:
+                room = min(axis.home_udeg - axis.low_udeg, axis.high_udeg - axis.home_udeg)
+                way = self._way()
+                permille = 1000 if room >= _ROOM_UDEG else _CAREFUL_PERMILLE
         self._permille = permille
         axis.seek(way if self._up else -way, permille)
 
@@ -113,12 +117,13 @@ class Homing:
         self._together = False
 
     def start(self, order, within=0, together=False):
-        """within [udeg]: how far from home by the counts it looks; 0: all over the travel."""
+        """within [udeg]: how far from home by the counts it looks; 0: all over the travel. together: the axes
+        came near their flags by a rough count, and need not be quick."""
         self._order = order
         self._together = together
         self.done = False
         for n in order:
-            self.searches[n - 1].start(within)
+            self.searches[n - 1].start(within, together)
 
     def tick(self, flags, now_ms):
         """True when the last axis has been placed."""

@@ -135,7 +135,7 @@ class PulseAxis(Axis):
                 self._run(steps, self._after_permille)
             return
         self._profile.start(abs(steps - self._motor), self.speed, self.accel)
-        self._permille = max(1, min(1000, permille))
+        self._permille = max(1, min(1000, abs(permille)))
         self._t = 0
         self._goal = self._want - self._sign * min(left - 1, self._run_on[int(self._sign > 0)])
         self._ref = self._began = self._at()
