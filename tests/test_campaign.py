@@ -3,20 +3,26 @@
 import dataclasses
 import json
 import math
+from datetime import UTC, datetime
+from pathlib import Path
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from sunhob import cli
 from sunhob.errors import UserError
+from sunhob_sim.campaign import kits as kits_of
 from sunhob_sim.campaign import run as campaign
 from sunhob_sim.campaign import shrink as shrinking
 from sunhob_sim.campaign.draw import blocks_of, episode_text
 from sunhob_sim.campaign.episode import COLUMNS, Row, run_text
+from sunhob_sim.campaign.kits import kit_of
 from sunhob_sim.campaign.rate import rule_of_three, upper_limit
 from sunhob_sim.campaign.results import Results, summary
 from sunhob_sim.faults.library import FAULTS
 from sunhob_sim.scenario import cooker_of, parse
+
+FOUND = Path(__file__).parent / "data" / "found"
 
 
 def row(seed=1, faults="restart", hazards="", detected=True, loose_s=5.0, because=None):
@@ -42,6 +48,30 @@ def test_every_draw_is_a_good_scenario_and_the_same_again(k):
 def test_a_fault_that_halts_the_board_and_outlasts_the_run_is_a_good_scenario_too():
     for seed in range(20_300, 20_420):
         parse(episode_text(seed, ("chain_low",)))
+
+
+def test_a_seed_with_the_usual_cooker_draws_what_it_always_drew():
+    for name in ("table_gone_7", "pot_gone_5094"):
+        fault, seed = name.rsplit("_", 1)
+        assert episode_text(int(seed), (fault,)) == (FOUND / f"{name}.toml").read_text("utf-8")
+
+
+def test_every_kind_of_cooker_comes_by_and_has_what_its_fault_spoils():
+    place = (-31.0, 20.0, datetime(2030, 6, 21, 10, tzinfo=UTC))
+    kits = [kit_of(seed, ("restart",), place, False) for seed in range(2000)]
+    for one in kits_of.MOUNTS:
+        share = sum(kit.mount is one for kit in kits) / 2000
+        assert share == pytest.approx(one.share, abs=0.02)  # four standard errors
+    assert sum(kit.board == "esp32" for kit in kits) / 2000 == pytest.approx(0.1, abs=0.027)
+    assert all(set(kit.sections["sensor"]) == set(kits_of.SENSORS) - (
+        {"axis2_tilt"} if "mount" in kit.sections else set()) for kit in kits if "sensor" in kit.sections)
+    for seed in range(60):
+        assert kit_of(seed, ("pulses2_low", "gust"), place, True).sections["axis1"]["drive"] != "stepper"
+        assert "mount" not in kit_of(seed, ("dish_tilt_frozen",), place, True).sections
+        assert kit_of(seed, ("axis2_slips",), place, False).mount.name != "season_by_hand"
+        by_hand = kit_of(seed, ("restart",), place, False)
+        if by_hand.season_deg is not None:  # the screw reads the season seen from the south
+            assert by_hand.season_deg == pytest.approx(-23.44, abs=kits_of.SEASON_OFF_DEG + 0.06)
 
 
 def test_seeds_differ():

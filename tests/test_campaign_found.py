@@ -1,7 +1,15 @@
-"""Episodes in which a campaign once found a hazard, each mended: seed, fault, what had gone wrong."""
+"""Episodes in which a campaign once found a hazard, each mended: seed, fault, what had gone wrong.
+
+The scenarios are kept whole in data/found (`sunhob bench episode SEED --fault NAME --write FILE`), so that no
+change of what campaigns draw changes them.
+"""
+
+from pathlib import Path
 
 import pytest
-from sunhob_sim.campaign.episode import run_episode
+from sunhob_sim.campaign.episode import run_text
+
+KEPT = Path(__file__).parent / "data" / "found"
 
 FOUND = [
     (7, "table_gone", "without its table the board wired nothing and stayed on the sun"),
@@ -25,5 +33,5 @@ FOUND = [
 
 @pytest.mark.parametrize(("seed", "fault", "was"), FOUND)
 def test_a_hazard_once_found_stays_mended(seed, fault, was):
-    row = run_episode(seed, (fault,))
-    assert row.hazards == "", f"{was}: {row.detail}"
+    row = run_text((KEPT / f"{fault}_{seed}.toml").read_text(encoding="utf-8"))
+    assert row.faults == fault and row.hazards == "", f"{was}: {row.detail}"

@@ -8,6 +8,7 @@ from sunhob_sim import pins
 from sunhob_sim.bench import Bench
 from sunhob_sim.faults.library import BY_NAME, FAULTS, GROUPS
 from sunhob_sim.faults.signal import FULL, Contact, Signal
+from sunhob_sim.faults.tray import Live, Planned, Tray
 from sunhob_sim.scenario import parse
 
 DAY = """name = "faulty"
@@ -16,6 +17,20 @@ hours = 0.1
 [[action]]
 at = "06:00:02"
 do = "clock"
+"""
+
+FITTED = """[settings.sensor]
+axis1_encoder = true
+axis1_zero_deg = 37
+axis2_tilt = true
+base_tilt = true
+wind_hz_per_m_s = 4
+supply_ratio = 6
+[settings.axis1]
+drive = "{0}"
+speed_deg_s = 4
+[settings.axis2]
+drive = "{0}"
 """
 
 
@@ -45,11 +60,11 @@ def test_there_are_forty_kinds_and_more_with_plain_words_and_sane_severities():
 
 @pytest.mark.parametrize("group", GROUPS)
 def test_every_fault_begins_and_ends_without_breaking_the_bench(group):
-    bench = Bench(parse(DAY), "cpython")
-    run_to(bench, 20)
-    from sunhob_sim.faults.tray import Planned, Tray
-
     rows = [fault for fault in FAULTS if fault.group == group]
+    drive = "motor" if any(fault.drives for fault in rows) else "stepper"
+    board = 'board = "esp32"\n' if any(fault.board for fault in rows) else ""
+    bench = Bench(parse(board + DAY + FITTED.format(drive)), "cpython")
+    run_to(bench, 20)
     at = bench.plant.now_us / 1e6
     tray = Tray(bench, [Planned(fault, at + 2 * k, 1.0, fault.high) for k, fault in enumerate(rows)])
     bench.bridge.tray = bench.tray = tray
@@ -136,6 +151,114 @@ def test_a_bouncing_contact_settles():
     contact = Contact(None, 1.0, seed=2)
     assert {contact(1, t) for t in range(0, 5900, 100)} == {0, 1}
     assert {contact(1, t) for t in range(6000, 9000, 100)} == {1}
+
+
+def spoilt(bench, name, read, severity):
+    """What `read` gives before a fault, while it is on, and after it."""
+    found = [read(bench)]
+    planned = Planned(BY_NAME[name], bench.plant.now_us / 1e6, 5.0, severity)
+    tray = bench.tray = Tray(bench, [planned])
+    for later_s in (0.0, 6.0):
+        tray.step(planned.start_s + later_s)
+        found.append(read(bench))
+    return found
+
+
+def count_of(bench):
+    """Pulses of two seconds of wind at the anemometer's counter; None where it is silent."""
+    def count():
+        bench.plant.advance(bench.plant.now_us + 2_000_000)
+        told = bench.fitted.wind.read(1, 3, bench.plant.now_us)
+        return None if told is None else int(told[::-1].hex())
+    first, last = count(), count()
+    return None if first is None or last is None else (last - first) % 1_000_000
+
+
+def raw_of(part, reg, step):
+    """A word of a chip's register, high byte first or last, in units of `step`; None where it is silent."""
+    def read(bench):
+        bench.plant.advance(bench.plant.now_us + 20_000)
+        told = getattr(bench.fitted, part).read(reg, 2, bench.plant.now_us)
+        order = "big" if step == ANGLE else "little"
+        return None if told is None else int.from_bytes(told, order, signed=step != ANGLE) * step
+    return read
+
+
+ANGLE, G = 360.0 / 4096.0, 0.001 / 16.0  # AS5600: 12 bits to a turn; LIS3DH: 1 mg of 12 bits in 16
+WINDY = FITTED + "[air]\nwind_m_s = 5\ngust_m_s = 5\n"
+
+
+@pytest.fixture(scope="module")
+def fitted_bench():
+    bench = Bench(parse(DAY + WINDY.format("stepper")), "cpython")
+    run_to(bench, 20)
+    yield bench
+    bench.close()
+
+
+@pytest.mark.parametrize(("name", "severity", "read", "more"), [
+    ("encoder_offset", 20.0, raw_of("encoder", 0x0C, ANGLE), 20.0),
+    ("encoder_mute", 1.0, raw_of("encoder", 0x0C, ANGLE), None),
+    ("dish_tilt_offset", -0.2, raw_of("dish_tilt", 0x28 | 0x80, G), -0.2),
+    ("dish_tilt_mute", 1.0, raw_of("dish_tilt", 0x28 | 0x80, G), None),
+    ("base_tilt_offset", 0.1, raw_of("base_tilt", 0x28 | 0x80, G), 0.1),
+    ("base_tilt_mute", 1.0, raw_of("base_tilt", 0x28 | 0x80, G), None),
+    ("wind_stuck", 1.0, count_of, -40),
+    ("wind_noisy", 50.0, count_of, 100),
+    ("wind_mute", 1.0, count_of, None),
+    ("supply_high", 3.0, lambda b: b.fitted.supply.volts(), 3.0),
+    ("supply_low", -2.0, lambda b: b.fitted.supply.volts(), -2.0),
+    ("supply_sags", 2.0, lambda b: b.fitted.supply.volts(), -2.0),
+    ("supply_open", 1.0, lambda b: b.fitted.supply.volts(), -12.69),
+    ("sun_mute", 1.0, lambda b: 0 if b.fitted.second.read(0, 2, 0) else None, None),
+    ("light_mute", 1.0, lambda b: 0 if b.light.read(0, 2, 0) else None, None),
+    ("bus_stuck", 1.0, lambda b: 0 if any(b.board.answering()[0]) else None, None),
+])
+def test_a_further_sensor_is_spoilt_as_it_says_and_well_again(fitted_bench, name, severity, read, more):
+    before, during, after = spoilt(fitted_bench, name, read, severity)
+    within = 2.0 if read is count_of else 0.3
+    if more is None:
+        assert during is None
+    else:
+        assert during - before == pytest.approx(more, abs=within)
+    assert after == pytest.approx(before, abs=within)
+
+
+@pytest.mark.parametrize("part", ["encoder", "dish_tilt", "base_tilt"])
+def test_a_frozen_sensor_tells_the_same_while_what_it_feels_changes(fitted_bench, part):
+    read = raw_of(part, 0x0C if part == "encoder" else 0x28 | 0x80, ANGLE if part == "encoder" else G)
+    plant, chip = fitted_bench.plant, getattr(fitted_bench.fitted, part)
+    last, chip.frozen = read(fitted_bench), True
+    try:
+        plant.axes[0].shift_by_hand(9.0)
+        plant.axes[1].shift_by_hand(9.0)
+        assert read(fitted_bench) == last
+        chip.frozen = False
+        assert part == "base_tilt" or abs(read(fitted_bench) - last) > 0.05
+    finally:
+        plant.axes[0].shift_by_hand(-9.0)
+        plant.axes[1].shift_by_hand(-9.0)
+
+
+def test_a_pulse_line_that_is_spoilt_stays_where_it_is_held():
+    bench = Bench(parse(DAY + FITTED.format("motor")), "cpython")
+    for axis in (0, 1):
+        for stuck, name in ((0, "low"), (1, "high")):
+            spoil = BY_NAME[f"pulses{axis + 1}_{name}"]
+            live = Live(bench, Planned(spoil, 0.0, 9.0, 1.0), bench.tray)
+            spoil.begin(live)
+            assert bench.plant.inputs()[pins.PULSES[axis]] == stuck
+            spoil.end(live)
+    assert not bench.plant.contacts
+
+
+def test_a_fault_of_what_is_not_fitted_is_refused_with_what_to_fit():
+    for name, wants in (("encoder_frozen", "sensor.axis1_encoder = true"),
+                        ("expander_mute", 'board = "esp32"'),
+                        ("pulses1_low", "axis1.drive = motor or actuator")):
+        with pytest.raises(UserError) as told:
+            parse(DAY + f'[[fault]]\nname = "{name}"\nat = "06:01"\n')
+        assert f"fault.1.name = {name}: there is nothing to spoil; give {wants}" in str(told.value)
 
 
 def test_a_scenario_names_its_mistakes_in_faults():

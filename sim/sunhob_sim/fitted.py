@@ -19,8 +19,8 @@ SECOND = 0x49  # the converter of sun sensor and supply
 
 
 class Fitted:
-    """devices: by bus address. sun, supply, second, encoder, base_tilt, dish_tilt, wind: None where not
-    fitted."""
+    """devices: by bus address. sun, supply, second, encoder, base_tilt, dish_tilt, wind and its cups: None
+    where not fitted."""
 
     def __init__(self, plant: Plant, seed: int) -> None:
         self.plant, flat = plant, plant.flat
@@ -33,6 +33,7 @@ class Fitted:
         self.base_tilt: LIS3DH | None = None
         self.dish_tilt: LIS3DH | None = None
         self.wind: PCF8583 | None = None
+        self.cups: Cups | None = None
         if flat["sensor.sun"]:
             self.sun = SunSensor(plant, flat["sensor.sun_w_m2_full"], seed + 11)
         if self.sun is not None or self.ratio > 0.0:
@@ -46,8 +47,8 @@ class Fitted:
         if flat["sensor.axis2_tilt"]:
             self.dish_tilt = self.devices[lis3dh.DISH_ADDRESS] = LIS3DH(self._dish_g, seed + 13)
         if flat["sensor.wind_hz_per_m_s"] > 0.0:
-            self.cups = Cups(plant, flat["sensor.wind_hz_per_m_s"])
-            self.wind = self.devices[pcf8583.ADDRESS] = PCF8583(self.cups.pulses)
+            self.cups = cups = Cups(plant, flat["sensor.wind_hz_per_m_s"])
+            self.wind = self.devices[pcf8583.ADDRESS] = PCF8583(cups.pulses)
 
     def _second_v(self, _now_us: int) -> tuple[float, ...]:
         sun = self.sun.volts() if self.sun is not None else (0.0, 0.0, 0.0)

@@ -271,6 +271,7 @@ def parse(text: str, source: str = "scenario") -> Scenario:
         found = [(one["loc"], one.get("input"), _limit(one)) for one in error.errors()]
         raise UserError(_listing(source, text, found)) from None
     found = _bad_times(scenario) + _settings(scenario)[1]
+    found = found or _unfitted(scenario)
     if found:
         raise UserError(_listing(source, text, found))
     return scenario
@@ -292,6 +293,14 @@ def _bad_times(scenario: Scenario) -> list[tuple[tuple, Any, str]]:
             found.append((loc, at, f"must lie within the run, {scenario.start:%Y-%m-%d %H:%M} "
                                    f"to {end:%Y-%m-%d %H:%M} UTC"))
     return found
+
+
+def _unfitted(scenario: Scenario) -> list[tuple[tuple, Any, str]]:
+    """Faults of what the scenario's cooker has not."""
+    flat = {f"{s}.{k}": v for s, part in _settings(scenario)[0].as_dict().items() for k, v in part.items()}
+    lacks = [(("fault", i, "name"), f.name, BY_NAME[f.name].lacks(flat, scenario.board))
+             for i, f in enumerate(scenario.fault)]
+    return [(loc, name, f"there is nothing to spoil; give {lack}") for loc, name, lack in lacks if lack]
 
 
 def cooker_of(scenario: Scenario) -> settings.Cooker:

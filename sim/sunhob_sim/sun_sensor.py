@@ -37,7 +37,8 @@ class SunSensor:
         self._held: tuple[float, ...] | None = None
 
     def spoil(self, kind: str, severity: float = 0.0, which: int = 0) -> None:
-        """open, short: of diode `which`; frozen; offset: of a pair, share of full scale; noisy; '': well."""
+        """open, short, dirty (share of true): of diode `which`; frozen; offset: of a pair, share of full;
+        noisy; '': well."""
         self.kind, self.severity, self.which, self._held = kind, severity, which, None
 
     def light(self) -> list[float]:
@@ -64,6 +65,8 @@ class SunSensor:
         lit = [value + self._random.gauss(0.0, NOISE_W_M2) for value in self.light()]
         if self.kind in ("open", "short"):
             lit[self.which % 5] = 0.0 if self.kind == "open" else 3.0 * self.full
+        if self.kind == "dirty":
+            lit[self.which % 5] *= self.severity
         pairs = [lit[0] - lit[1], lit[2] - lit[3]]
         if self.kind == "offset":
             pairs[self.which % 2] += self.severity * self.full
@@ -77,28 +80,35 @@ class SunSensor:
 
 
 class Supply:
-    """volts(): of the battery behind its leads, less what the motors draw and what is wrong with it."""
+    """volts(): of the battery behind its leads, less what the motors draw and what is wrong with it (sag_v).
+    reads_v: what its divider adds; open: it passes nothing on."""
 
     def __init__(self, plant: Plant) -> None:
         self.plant = plant
         self.sag_v = 0.0
+        self.reads_v = 0.0
+        self.open = False
 
     def volts(self) -> float:
         """At the board's divider now [V]."""
+        if self.open:
+            return 0.0
         motors = bin(self.plant.moving).count("1")
-        return BATTERY_V - self.sag_v - LEADS_OHM * (BOARD_A + MOTOR_A * motors)
+        return BATTERY_V - self.sag_v - LEADS_OHM * (BOARD_A + MOTOR_A * motors) + self.reads_v
 
 
 class Cups:
-    """pulses(now_us): of an anemometer in the plant's wind since the start."""
+    """pulses(now_us): of an anemometer in the plant's wind since the start; extra_hz: false ones on its
+    line."""
 
     def __init__(self, plant: Plant, hz_per_m_s: float) -> None:
         self.plant, self.rate = plant, hz_per_m_s
+        self.extra_hz = 0.0
         self._s, self._total = 0, 0.0
 
     def pulses(self, now_us: int) -> float:
         """All pulses so far, whole seconds of wind at a time."""
         while self._s < now_us // 1_000_000:
-            self._total += self.rate * self.plant.wind.speed_at(float(self._s))
+            self._total += self.rate * self.plant.wind.speed_at(float(self._s)) + self.extra_hz
             self._s += 1
         return self._total

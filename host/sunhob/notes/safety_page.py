@@ -76,6 +76,7 @@ EFFECTS = (
     ("axis?_slips", "The dish points beside the sun; light passes the pot."),
     ("axis?_runs_away", "The dish leaves its aim; light sweeps the surroundings."),
     ("axis?_*", "The dish no longer follows; light walks off the pot, or the leave is slow or goes astray."),
+    ("base_tilt_*", "A base that leans is not told, or one that does not."),
     ("base_*", "The dish points beside the sun although every count is right."),
     ("gust", "The dish is blown about in its play, or drives are overcome."),
     ("clock_*", "The dish points where the sun is not."),
@@ -106,6 +107,15 @@ EFFECTS = (
     ("loop_*", "The aim is late; a leave takes longer."),
     ("power_cut", "Nothing turns or sounds: the light stays, and walks off."),
     ("brown_outs", "The board starts again and again."),
+    ("sun_*", "The sun is seen where it is not: a leave unasked, or one that goes by a wrong measure."),
+    ("light_mute", "The brightness of sun and sky is not told."),
+    ("encoder_*", "Axis 1 is taken to stand where it does not."),
+    ("dish_tilt_*", "Axis 2 is taken to stand where it does not."),
+    ("wind_*", "Gusts are not told, or told where there are none."),
+    ("supply_*", "Too little is left for a leave and nobody knows, or a leave nobody asked for."),
+    ("bus_stuck", "Clock, light and every further sensor are silent at once."),
+    ("expander_mute", "No key of the panel but LEAVE, no pot switch, no flag is seen; no lamp is lit."),
+    ("pulses?_*", "The drive turns and its count does not: the dish points beside the sun."),
     ("link_*", "None must follow: whatever comes over the line."),
 )
 

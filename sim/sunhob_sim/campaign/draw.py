@@ -7,21 +7,20 @@ by the seed. The same seed and faults give the same text, on any machine.
 from __future__ import annotations
 
 import random
+from collections.abc import Callable
 from datetime import UTC, datetime, timedelta
 
 import numpy as np
 from sunhob.sun_truth import sun_azel
 
-from ..faults.library import BY_NAME, Fault
+from ..faults.kind import Fault
+from ..faults.library import BY_NAME
+from .kits import Kit, kit_of
 
 HOURS = 1.2
 _START_MIN_DEG = 18.0
 _ARMS_S = 182.0
-_SOUTH = {"low_deg": -170.0, "high_deg": 190.0, "home_deg": 182.0, "approach": -1}
-_POLAR = (
-    {"low_deg": 60.0, "high_deg": 300.0, "home_deg": 178.0},
-    {"low_deg": -30.0, "high_deg": 92.0, "home_deg": 88.0},
-)
+_POLAR_SHARE = 0.15
 _EPOCH = datetime(2026, 1, 1, tzinfo=UTC)
 _YEARS = 15
 _COOKS_DEEDS = (
@@ -76,19 +75,17 @@ def _at(start: datetime, seconds: float) -> str:
     return (start + timedelta(seconds=round(seconds))).strftime("%Y-%m-%dT%H:%M:%SZ")
 
 
-def _settings(text: _Text, chance: random.Random, lat: float, lon: float) -> None:
+def _settings(text: _Text, chance: random.Random, place: tuple[float, float, datetime],
+              kit: Callable[[bool], Kit]) -> Kit:
+    lat, lon, _ = place
     text.put(
         "[settings.site]", latitude_deg=lat, longitude_deg=lon, altitude_m=round(chance.uniform(0.0, 2800.0))
     )
-    if chance.random() < 0.15:
-        text.put("[settings.mount]", kind="polar")
-        text.put("[settings.axis1]", **_POLAR[0])
-        text.put("[settings.axis2]", **_POLAR[1])
-    else:
-        if lat < 0.0:
-            text.put("[settings.axis1]", **_SOUTH)
-        text.put("[settings.axis2]", home_deg=round(abs(lat) - 2.0, 3))
+    found = kit(chance.random() < _POLAR_SHARE)
+    for name, values in found.sections.items():
+        text.put(f"[settings.{name}]", **values)
     text.put("[settings.cook]", return_after_cloud=chance.random() < 0.3)
+    return found
 
 
 def _surroundings(text: _Text, chance: random.Random, start: datetime) -> None:
@@ -113,11 +110,13 @@ def _deed(text: _Text, start: datetime, at_s: float, do: str, **more: object) ->
     text.put("[[action]]", at=_at(start, at_s), do=do, **more)
 
 
-def _cook(text: _Text, chance: random.Random, start: datetime) -> None:
+def _cook(text: _Text, chance: random.Random, start: datetime, kit: Kit) -> None:
     """Set the clock and home with the cover on, uncover and arm; then what this cook happens to do."""
     _deed(text, start, 0.0, "cover")
     _deed(text, start, 2.0, "clock")
-    _deed(text, start, 6.0, "leave")
+    if kit.season_deg is not None:
+        _deed(text, start, 3.0, "season", value=kit.season_deg)
+    _deed(text, start, kit.leaves_s, "leave")
     _deed(text, start, 170.0, "knob", value=chance.choice((100, 100, round(chance.uniform(30, 100)))))
     _deed(text, start, _ARMS_S - 2.0, "uncover")
     _deed(text, start, _ARMS_S, "arm")
@@ -158,13 +157,16 @@ def _fault(text: _Text, chance: random.Random, start: datetime, fault: Fault) ->
 def episode_text(seed: int, faults: tuple[str, ...]) -> str:
     """The scenario file of an episode: `faults` by name from the library, everything else from the seed."""
     chance = random.Random(f"{seed}:{'+'.join(faults)}")
-    lat, lon, start = _place(chance)
+    place = _place(chance)
+    start = place[2]
     text = _Text()
     text.put("", name=f"episode_{seed}", start=f"{start:%Y-%m-%dT%H:%M:%SZ}", hours=HOURS, seed=seed % 2**31)
     text.lines[1] = text.lines[1].replace('"', "")
     _surroundings(text, chance, start)
-    _settings(text, chance, lat, lon)
-    _cook(text, chance, start)
+    kit = _settings(text, chance, place, lambda polar: kit_of(seed, faults, place, polar))
+    if kit.board != "pico":
+        text.lines.insert(0, f'board = "{kit.board}"')
+    _cook(text, chance, start, kit)
     for name in faults:
         _fault(text, chance, start, BY_NAME[name])
     return "\n".join(text.lines) + "\n"

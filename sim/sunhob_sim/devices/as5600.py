@@ -14,12 +14,15 @@ _TURN = 4096
 
 
 class AS5600:
-    """angle: the true angle of the magnet [deg] at a moment [us]. magnet: False once it has come off."""
+    """angle: the true angle of the magnet [deg] at a moment [us]. magnet: False once it has come off;
+    offset_deg: by how much it has turned on its shaft; frozen: it tells the same angle for ever."""
 
     def __init__(self, angle: Callable[[int], float]) -> None:
         self.angle = angle
         self.magnet = True
         self.silent = False
+        self.frozen = False
+        self.offset_deg = 0.0
         self._kept = bytearray(9)
         self._last = 0
 
@@ -27,9 +30,10 @@ class AS5600:
         """n bytes from `reg` on; None: no answer."""
         if self.silent:
             return None
-        if self.magnet:
+        if self.magnet and not self.frozen:
             grain = (now_us * 2_654_435_761 >> 9) % 3 - 1  # data sheet: output noise 0.04 deg
-            self._last = (round(self.angle(now_us) % 360.0 * _TURN / 360.0) + grain) % _TURN
+            told = (self.angle(now_us) + self.offset_deg) % 360.0
+            self._last = (round(told * _TURN / 360.0) + grain) % _TURN
         page = bytearray(256)
         page[: len(self._kept)] = self._kept
         page[_STATUS] = _SEEN if self.magnet else _WEAK

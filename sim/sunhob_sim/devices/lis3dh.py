@@ -20,12 +20,14 @@ _RATES_HZ = (0, 1, 10, 25, 50, 100, 200, 400, 1620, 5376)
 
 
 class LIS3DH:
-    """gravity: x, y, z [g] at a moment [us]; frozen: it tells the same sample for ever."""
+    """gravity: x, y, z [g] at a moment [us]; frozen: it tells the same sample for ever; bias_g: x and y [g]
+    too much."""
 
     def __init__(self, gravity: Callable[[int], Sequence[float]], seed: int = 1) -> None:
         self.gravity = gravity
         self.silent = False
         self.frozen = False
+        self.bias_g = 0.0
         self._at = {_CTRL1: 0x07, _CTRL4: 0x00}
         self._random = random.Random(seed)
         self._sample = bytes(6)
@@ -66,8 +68,9 @@ class LIS3DH:
         bits = 8 if self._at[_CTRL1] & 8 else 12 if self._at[_CTRL4] & 8 else 10
         step_g = _STEP_G[self._at[_CTRL4] >> 4 & 3] * (1 << 12 - bits)
         words = []
-        for g in self.gravity(now_us):
+        for k, g in enumerate(self.gravity(now_us)):
             top = 1 << bits - 1
-            whole = round((g + self._random.gauss(0.0, _NOISE_G)) / step_g)
+            off = self.bias_g if k < 2 else 0.0
+            whole = round((g + off + self._random.gauss(0.0, _NOISE_G)) / step_g)
             words.append((min(max(whole, -top), top - 1) << 16 - bits) & 0xFFFF)
         self._sample = b"".join(word.to_bytes(2, "little") for word in words)

@@ -6,29 +6,10 @@ Severity is a range (low, high) drawn from evenly, with its unit; (1, 1) where t
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 from .. import pins
-from . import deeds, inside
-from .deeds import PINS, Deed
-
-
-@dataclass(frozen=True)
-class Fault:
-    """One kind of fault. untrue: clock or base no longer true to what the board was told while it is on;
-    halts: the board must take the stop chain for open, or knows no drives; astray: a drive turns unasked."""
-
-    name: str
-    group: str
-    words: str
-    begin: Deed
-    end: Deed | None = None
-    low: float = 1.0
-    high: float = 1.0
-    unit: str = ""
-    untrue: bool = False
-    halts: bool = False
-    astray: bool = False
+from . import deeds, fitted_rows, inside
+from .deeds import PINS
+from .kind import Fault
 
 
 def _sensor(name: str, channel: int, what: str) -> list[Fault]:
@@ -257,6 +238,7 @@ FAULTS: tuple[Fault, ...] = (
     *_sensor("beam", 0, "tube sensor"),
     *_sensor("open_cell", 1, "open cell"),
     *_sensor("knob", 2, "heat knob"),
+    *fitted_rows.ROWS,
     *_probe("contents", 0, "probe in the contents"),
     *_probe("underside", 1, "probe under the pot"),
     *_drive(0),

@@ -15,7 +15,7 @@ from sunhob.run_result import utc_text
 
 if TYPE_CHECKING:
     from ..bench import Bench
-    from .library import Fault
+    from .kind import Fault
 
 
 @dataclass(frozen=True)
