@@ -42,7 +42,7 @@ def run(folder, loader):
             body = line[:line.rfind(b' #')]
             if line[-4:] == ('%04X' % crc16(body)).encode():
                 m = json.loads(body)
-                r = {'folder': folder, 'proven': True, 'why': loader.why(), 'mark': MARK}
+                r = {'folder': folder, 'proven': True, 'why': loader.why(), 'mark': MARK, 'firmware': '0'}
                 out = json.dumps({'jsonrpc': '2.0', 'id': m['id'], 'result': r}).encode()
                 sys.stdout.buffer.write(out + (' #%04X\\n' % crc16(out)).encode())
                 if m['method'] == 'console':

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import sys
 import time
 from importlib import metadata
 from pathlib import Path
@@ -13,11 +14,12 @@ from rich.console import Console as Screen
 from rich.progress import Progress
 
 from . import link
+from .board.by_hand import talk
 from .board.image import KINDS, Kind, all_files
 from .board.install import Install, take_console
 from .board.package import check_folder, write_package
 from .board.pins import pin_faults
-from .errors import Judged, UserError
+from .errors import Judged, LinkError, UserError
 from .settings import Cooker, load_cooker
 
 board_app = typer.Typer(
@@ -154,20 +156,16 @@ def _clock_off_s(status: dict[str, Any]) -> float:
 @board_app.command()
 def console(port: Port) -> None:
     """The board's own console, by hand; Ctrl-] ends it and starts the controller again."""
-    from serial.tools.miniterm import Miniterm
-
+    if not sys.stdin.isatty():
+        raise UserError("board console: is for a person at a terminal, and this is none; run it from one")
     repl = take_console(port, link.open_wire)
-    repl.run("t = globals().get('back')\nif t:\n    t.deinit()")
-    repl.wire.write(b"\r\x02")
-    typer.echo(f"Console of {port}; Ctrl-] ends it. The controller does not run meanwhile.", err=True)
-    screen = Miniterm(repl.wire, echo=False, eol="cr")
-    screen.set_rx_encoding("utf-8")
-    screen.set_tx_encoding("utf-8")
-    screen.start()
     try:
-        screen.join(True)
-    finally:
-        screen.stop()
-        screen.join()
+        repl.run("t = globals().get('back')\nif t:\n    t.deinit()")
+        repl.wire.write(b"\r\x02")
+        typer.echo(f"Console of {port}; Ctrl-] ends it. The controller does not run meanwhile.", err=True)
+        if not talk(repl.wire):
+            raise LinkError(f"port {port}: lost; look at the cable. Switch the board off and on: until then "
+                            "its controller does not run")
         repl.enter()
+    finally:
         repl.reset()

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import binascii
 import json
+import os
 import random
 import time
 from collections.abc import Callable
@@ -16,6 +17,7 @@ from typing import Any, Protocol
 from urllib.parse import urlsplit
 
 import serial
+from serial.tools.list_ports import comports
 from sunhob_board.declared.methods import METHODS
 
 from .errors import LinkError, UserError
@@ -23,6 +25,7 @@ from .errors import LinkError, UserError
 MAX_LINE = 4096
 MAX_REQUEST = 512
 _TRY_S = 1.5
+_KNOCK_S = 0.4  # between two hellos: a board that starts takes the first for its console's
 _READ_S = 0.05
 _TAIL = 6
 _REPEATABLE = frozenset({"hello", "status", "leave", "log"})  # asking twice does no harm
@@ -120,9 +123,20 @@ def open_wire(url: str) -> Wire:
     try:
         wire: Wire = serial.serial_for_url(url, baudrate=115_200, timeout=_READ_S, write_timeout=2.0)
     except (OSError, ValueError) as error:
-        words = " ".join(str(error).split())
-        raise LinkError(f"port {url}: cannot be opened ({words}); look at the cable and the name") from None
+        raise LinkError(f"port {url}: cannot be opened ({_why(error)}); {_ports_here()}") from None
     return wire
+
+
+def _why(error: Exception) -> str:
+    """What the system says, without what pyserial says about it twice."""
+    number = getattr(error, "errno", None)
+    return os.strerror(number) if number else " ".join(str(error).split())
+
+
+def _ports_here() -> str:
+    there = sorted(one.device for one in comports())
+    ports = f"serial ports here: {', '.join(there)}" if there else "there is no serial port here"
+    return f"look at the cable and the name; {ports}"
 
 
 def _check_socket(url: str) -> None:
@@ -212,7 +226,8 @@ class Dish:
             if len(line) > MAX_REQUEST:
                 raise UserError(f"{method}: the request has {len(line)} bytes, at most {MAX_REQUEST}")
             self._write(line)
-            again = until if method not in _REPEATABLE else min(until, time.monotonic() + _TRY_S)
+            wait_s = _KNOCK_S if method == "hello" else _TRY_S
+            again = until if method not in _REPEATABLE else min(until, time.monotonic() + wait_s)
             while time.monotonic() < again:
                 reply = self._hear(mine)
                 if reply is not None:

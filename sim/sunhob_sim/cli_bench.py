@@ -21,11 +21,13 @@ from . import scenario as scenarios
 from .bench import Progressed, Traced, run_scenario
 from .cli_campaign import campaign_command, episode_command
 from .cli_soak import soak_command
+from .desk import desk_command
 from .engine import ENGINES
 from .live import serve_command
 
 bench_app = typer.Typer(no_args_is_help=True, help="The bench: real firmware, virtual board and dish.")
 bench_app.command("serve")(serve_command)
+bench_app.command("desk")(desk_command)
 bench_app.command("campaign")(campaign_command)
 bench_app.command("episode")(episode_command)
 bench_app.command("soak")(soak_command)

@@ -54,8 +54,18 @@ sys.stdin, sys.stdout = _Bare(), _Bare()
 sys.stdin.buffer, sys.stdout.buffer = _In(), _Out()
 _sys.modules['sys'] = sys
 os = _Bare()
-for _name in ('listdir', 'ilistdir', 'mkdir', 'remove', 'rename', 'rmdir', 'stat'):
-    setattr(os, _name, getattr(_os, _name))
+import builtins as _builtins
+def _told(do):  # this build has the error numbers of Emscripten, a board those of Linux
+    def ask(*args):
+        try:
+            return do(*args)
+        except OSError as err:
+            raise OSError({44: 2, 20: 17, 31: 21, 54: 20, 55: 39}.get(err.errno, err.errno))
+    return ask
+for _name in ('listdir', 'mkdir', 'remove', 'rename', 'rmdir', 'stat'):
+    setattr(os, _name, _told(getattr(_os, _name)))
+os.ilistdir = _told(lambda *path: iter(list(_os.ilistdir(*path))))
+_builtins.open = _told(open)
 class _Uname: pass
 _uname = _Uname()
 _uname.machine = %(machine)r

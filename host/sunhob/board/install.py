@@ -333,9 +333,10 @@ class Install:
 
         need = sum(blocks(len(files[name])) for name in steps.copy + steps.send) + _SPARE
         freed = sum(blocks(there[name][0]) for name in there if name not in steps.kept)
-        if need > free + freed:
-            raise UserError(f"board: full: {need // 1024} kB are needed, {(free + freed) // 1024} kB are "
-                            "free; remove files of others from it (sunhob board console)")
+        room = max(0, free + freed)
+        if need > room:
+            raise UserError(f"board: full: {need // 1024} kB are needed, {room // 1024} kB are free; remove "
+                            "files of others from it (sunhob board console)")
 
     def _bring(self, console: Console, steps: Plan, files: Files, target: str, force: str) -> dict[str, int]:
         console.repl.run(f"drop('/{target}/{LIST}')")  # from here to the end, this folder is not whole
@@ -381,8 +382,8 @@ class Install:
                 why = hello.get("why") or "no words"
                 raise Judged(f"board: the new controller did not run well ({why}); "
                              "the one before is back and runs")
-            if hello.get("proven"):
-                return hello
+            if hello.get("proven") or not (answer["tried"] or hello.get("trouble")):
+                return hello  # what had run well already, and starts again, need not be waited for
             said = hello.get("trouble") or said
             time.sleep(0.1)
         if not said:

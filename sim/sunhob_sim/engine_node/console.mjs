@@ -129,7 +129,7 @@ function pasted() {
   return code;
 }
 
-function raw() {
+async function raw() {
   send('raw REPL; CTRL-B to exit\r\n>');
   let code = [];
   for (;;) {
@@ -138,7 +138,10 @@ function raw() {
     let whole = null;
     if (byte === 1) { send('raw REPL; CTRL-B to exit\r\n>'); code = []; } else if (byte === 2) return;
     else if (byte === 3) code = [];
-    else if (byte === 5 && !code.length) { next(); next(); whole = pasted(); } else if (byte === 4) {
+    else if (byte === 5 && !code.length) { next(); next(); whole = pasted(); } else if (byte === 4 && !code.length) {
+      await begin(files()); // a soft reset: names go, files stay, the console stays raw
+      send('OK\r\nMPY: soft reboot\r\nraw REPL; CTRL-B to exit\r\n>');
+    } else if (byte === 4) {
       send('OK');
       whole = code;
     } else code.push(byte);
@@ -152,22 +155,29 @@ function raw() {
 
 const first = JSON.parse(fs.readFileSync(bootPath, 'utf8'));
 const { loadMicroPython } = await import(modulePath);
-mp = await loadMicroPython({
-  heapsize: 1 << 18, linebuffer: false, stdout: (data) => { outbox.push(...data); },
-});
-for (const [path, body] of Object.entries(first.shims)) put(path, Buffer.from(body, 'base64'));
-for (const [path, body] of Object.entries(JSON.parse(fs.readFileSync(flashPath, 'utf8')))) {
-  put(path, Buffer.from(body, 'base64'));
+async function begin(flash) {
+  mp = await loadMicroPython({
+    heapsize: 1 << 18, linebuffer: false, stdout: (data) => { outbox.push(...data); },
+  });
+  for (const [path, body] of Object.entries(first.shims)) put(path, Buffer.from(body, 'base64'));
+  for (const [path, body] of Object.entries(flash)) put(path, body);
+  mp.runPython(first.before);
 }
-mp.runPython(first.before);
+
+const kept = Object.entries(JSON.parse(fs.readFileSync(flashPath, 'utf8')));
+await begin(Object.fromEntries(kept.map(([path, body]) => [path, Buffer.from(body, 'base64')])));
 let main;
 try { main = mp.FS.readFile('/main.py', { encoding: 'utf8' }); } catch { main = ''; }
 const error = run(main);
 if (error) send(error.replaceAll('\n', '\r\n'));
+mp.replInit();
 for (;;) {
-  send('\r\n>>> ');
   flush();
   const byte = next();
-  if (byte === 1) raw();
-  if (byte === 4) end();
+  if (byte === 1) {
+    await raw();
+    mp.replInit();
+  } else if (byte === 4) end();
+  else if (byte === 2) mp.replInit();
+  else mp.replProcessChar(byte);
 }

@@ -1,0 +1,57 @@
+"""A person at the board's console, through pyserial's terminal. Units: seconds."""
+
+from __future__ import annotations
+
+import time
+from typing import Any
+
+from serial.tools.miniterm import Miniterm
+
+from ..link import Wire
+
+_LOOK_S = 0.05
+
+
+class Screen(Miniterm):  # type: ignore[misc]
+    """pyserial's terminal, which ends in place of a traceback. lost: the port went away."""
+
+    alive: bool | None
+    lost = False
+
+    def reader(self) -> None:
+        """Show what the board says, until it ends."""
+        try:
+            while self.alive:
+                data = self.serial.read(max(1, getattr(self.serial, "in_waiting", 1)))
+                if data:
+                    self.console.write(self.rx_decoder.decode(data))
+        except (OSError, TypeError):  # pyserial reads None from a port that was closed under it
+            self._ended()
+
+    def writer(self) -> None:
+        """Send what is typed, until it ends."""
+        try:
+            super().writer()
+        except (OSError, TypeError):
+            self._ended()
+
+    def _ended(self) -> None:
+        self.lost = True
+        self.alive = False
+
+
+def talk(wire: Wire) -> bool:
+    """Carry keys and screen until Ctrl-]; False if the port went away before."""
+    port: Any = wire
+    screen = Screen(port, echo=False, eol="cr")
+    screen.set_rx_encoding("utf-8")
+    screen.set_tx_encoding("utf-8")
+    screen.start()
+    try:
+        while screen.alive:  # not joined: a thread that waits for a key outlives a cable that goes
+            time.sleep(_LOOK_S)
+        screen.receiver_thread.join()
+    finally:
+        screen.alive = False
+        screen.console.cleanup()
+    return not screen.lost
