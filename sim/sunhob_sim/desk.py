@@ -1,7 +1,7 @@
 """A bare virtual board on a serial port of this machine: what `sunhob board install` is tried on.
 
 Units: bytes, seconds of wall time. Real MicroPython with its console and a flash that is kept (see
-console_board); no dish hangs on its pins. The port is a pseudo-terminal, or a TCP port where the machine has none.
+console_board); no dish hangs on its pins. The port is a pseudo-terminal, or a TCP port.
 """
 
 import contextlib
