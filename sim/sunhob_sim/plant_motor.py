@@ -20,7 +20,7 @@ TIME_CONSTANT_S = 0.15  # with the dish on it; these four: common practice, no s
 RUN_OUT_S = 0.12
 FRICTION = 0.15  # share of full voltage at which it begins to turn
 SPARE = 1.3  # full speed against the speed of the settings
-REED_CLOSES, REED_OPENS = 0.18, 0.22  # of a pulse, from the middle of the magnet
+REED = (0.18, 0.22)  # closes, opens: of a pulse, from the middle of the magnet
 BOUNCE_S = 0.0012
 _SHORT_S = 1e-7
 
@@ -38,7 +38,10 @@ class MotorData:
 
 
 class MotorAxis(PlantAxis):
-    """See PlantAxis. volts: supply as a share of the nominal; duty: share that the bridge passes on."""
+    """See PlantAxis. volts: supply as a share of the nominal; duty: share that the bridge passes on.
+    reed: how far from the middle of a magnet the contact closes and opens, as REED."""
+
+    reed = REED
 
     def __init__(self, data: AxisData, motor: MotorData, start_deg: float, seed: int) -> None:
         super().__init__(data, start_deg)
@@ -87,7 +90,7 @@ class MotorAxis(PlantAxis):
         # which contact is closed, or lies below the gap it stands in; kept apart from q so that no edge is
         # lost or seen twice by rounding
         self._magnet = math.floor(self.q + 0.5)
-        self._closed = abs(self.q - self._magnet) < REED_CLOSES
+        self._closed = abs(self.q - self._magnet) < self.reed[0]
         if not self._closed:
             self._magnet = math.floor(self.q)
         self._quarter = math.floor(4.0 * self.q)
@@ -189,8 +192,8 @@ class MotorAxis(PlantAxis):
         if self.motor.channels == 2:
             return (self._quarter + (1 if sign > 0 else 0)) / 4.0
         if self._closed:
-            return self._magnet + sign * REED_OPENS
-        return self._magnet + 1 - REED_CLOSES if sign > 0 else self._magnet + REED_CLOSES
+            return self._magnet + sign * self.reed[1]
+        return self._magnet + 1 - self.reed[0] if sign > 0 else self._magnet + self.reed[0]
 
     def _when(self, edge: float) -> float:
         """Seconds until it comes to a pulse coordinate; infinity if it stands before."""

@@ -18,7 +18,8 @@ _WAY = (0, -1, 1, 0, 1, 0, 0, -1, -1, 0, 0, 1, 0, 1, -1, 0)
 
 class BridgePulse:
     """count: grows with the reading of the axis. way: 1, -1, or 0 once it stands; off: whether it is
-    switched off; last: way it was driven last. strays: edges seen while it stood."""
+    switched off; last: way it was driven last. at_ms, before_ms: when the last edge came, and the one
+    before it. strays: edges seen while it stood."""
 
     def __init__(self, pwm_pin, dir_pin, pulse_pins, reversed=False):
         self._dir = Pin(dir_pin, Pin.OUT, value=0)
@@ -31,7 +32,7 @@ class BridgePulse:
         self.way = 0
         self.off = True
         self.strays = 0
-        self.at_ms = time.ticks_ms()
+        self.at_ms = self.before_ms = time.ticks_ms()
         self._lines = [Pin(n, Pin.IN, Pin.PULL_UP) for n in pulse_pins]
         self._state = self._look()
         self._rested = self._state
@@ -58,6 +59,7 @@ class BridgePulse:
         else:
             step = self.way
         self._state = state
+        self.before_ms = self.at_ms
         self.at_ms = now
         if self.way == 0:
             self._stray(state, step)

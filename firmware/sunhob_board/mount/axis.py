@@ -177,6 +177,10 @@ class Axis:
         speed = self._profile.speed(self._t * self._permille // 1000) * self._permille // 1000
         return self.udeg(self._load - self._sign * (speed * ahead // 1000))
 
+    def crossing(self, now_ms):
+        """Where the load crossed a flag that is seen to change [udeg]; None: ask again at the next tick."""
+        return self.here_udeg(now_ms)
+
     def rest(self, now_ms):
         """Called in place of tick() while nothing moves."""
 

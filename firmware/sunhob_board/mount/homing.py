@@ -50,7 +50,9 @@ class Search:
                     self._began = axis.position_udeg
                 self._go(active)
         elif not self._back and active != self._up:  # the edge has been crossed
-            self._cross(axis.here_udeg(now_ms))
+            edge = axis.crossing(now_ms)
+            if edge is not None:
+                self._cross(edge)
         elif not axis.moving:
             if self._back or self._near:  # not near: look farther, as fast as ever
                 self._back = self._near = False

@@ -9,7 +9,7 @@ It ends from one side where there is play, as any axis does.
 
 import math
 
-from ..core.ticks import diff
+from ..core.ticks import add, diff
 from .axis import Axis
 from .pulse_scale import scale_of
 
@@ -26,6 +26,7 @@ _LEAST_COUNTS = 3  # against the drive, on two lines, before it counts as the wr
 _AHEAD_UDEG = 4000000
 _MOST_RUN_ON = 8
 _PAST = 0.25  # of a count, run on past the last edge
+_FLAG_MS = 20  # so much later than it comes a flag's edge is seen: two looks
 _HARD = 600  # permille: driven so hard it must turn
 
 
@@ -52,6 +53,8 @@ class PulseAxis(Axis):
         self._creeping = False
         self._quiet_ms = 0
         self._count = 0
+        self._mark = 0.0  # where the flag was crossed last [counts]
+        self._flag_ms = None
         self._start = 0
         self._began = 0.0
         self._then = 0
@@ -75,10 +78,11 @@ class PulseAxis(Axis):
         Axis.set_position(self, udeg)
 
     def shift(self, udeg):
-        """Move the whole count by so much [udeg], moving or not: home has been found."""
-        here = self.udeg(self._motor)
-        self._zero += self.scale.counts(here) - self.scale.counts(here + udeg)
-        Axis.shift(self, udeg)
+        """Home has been found where crossing() said: count from there, moving or not. The shift [udeg] itself
+        goes unused: a scale that is not even makes it wrong as long as the place is not known."""
+        self._zero = self._mark - self.scale.counts(self.home_udeg)
+        motor = self.steps(self.scale.udeg(self._at() - self._zero))
+        Axis.shift(self, self.udeg(motor - self._motor))
 
     def _at(self):
         """Where the motor is [counts]."""
@@ -108,6 +112,20 @@ class PulseAxis(Axis):
         part = min(1.0, max(0, diff(now_ms, drive.at_ms)) * self._pace / 1000.0)
         at = self.scale.udeg(drive.count + (part if self._sign > 0 else 1.0 - part) - self._zero)
         return self.position_udeg + at - self.udeg(self._motor)
+
+    def crossing(self, now_ms):
+        """Where the load crossed a flag [udeg], first asked when that is seen; None until the next edge of
+        the pulses has come: the share of the time between two edges is that of the way."""
+        self._measure()
+        drive = self.drive
+        if self._flag_ms is None:
+            self._flag_ms = add(now_ms, -_FLAG_MS)
+        late = diff(drive.at_ms, self._flag_ms)
+        if late < 0 and self._running:
+            return None
+        part = min(1.0, max(0, late) / max(1, diff(drive.at_ms, drive.before_ms)))
+        self._mark = drive.count - part if self._sign > 0 else drive.count + 1.0 + part
+        return self.position_udeg + self.scale.udeg(self._mark - self._zero) - self.udeg(self._motor)
 
     def halt(self, now_ms):
         """Power is cut: the motor runs out, and its counts go on telling the place."""
@@ -145,6 +163,7 @@ class PulseAxis(Axis):
         self._creeping = False
         self._running = self.moving = True
         self._primed = False
+        self._flag_ms = None
         self.drive.go(self._sign, self._goal)
 
     def _brake(self):
