@@ -163,17 +163,15 @@ class Aliased(bytearray):
     """Memory in which address line 3 is dead: cells 8 apart are the same one."""
 
     def __setitem__(self, at, value):
-        super().__setitem__(at & ~8, value)
-
-    def __getitem__(self, at):
-        return super().__getitem__(at & ~8)
+        cells = dict((i & ~8, cell) for i, cell in enumerate(value))
+        super().__setitem__(at, bytes(cells[i & ~8] for i in range(len(value))))
 
 
 class StuckLow(bytearray):
-    """Bit 6 of cell 17 reads 0."""
+    """Bit 6 of cell 17 stays 0."""
 
-    def __getitem__(self, at):
-        return super().__getitem__(at) & (0xBF if at == 17 else 0xFF)
+    def __setitem__(self, at, value):
+        super().__setitem__(at, value[:17] + bytes((value[17] & 0xBF,)) + value[18:])
 
 
 @pytest.mark.parametrize(("lend", "bad"), [

@@ -48,6 +48,8 @@ _BEEP_EVERY = 5
 _SAVE_PLACE_MS = 500
 _GC_EVERY = 32
 _SUN_EVERY_MS = 1_000
+_SUN_AT_REST_MS = 3_500  # it goes 0.015 deg meanwhile
+_JUDGE_MS = 1_500  # at rest, with nothing new: every other tick
 _JOURNAL_EVERY = 300
 _LINES_A_TICK = 4
 _ALL_PARTS = 0x0F
@@ -86,8 +88,9 @@ class App:
         self.journal = Journal()
         self.journal.load(self.slots)
         self._n = 0
-        self._since_sun = _SUN_EVERY_MS
+        self._since_sun = _SUN_AT_REST_MS
         self._clear_w_m2 = 0.0
+        self._since_judged = _JUDGE_MS
         self._since_place = 0
         self._since_telemetry = 0
         self._seen = 0
@@ -249,7 +252,7 @@ class App:
         return self.journal.read(start, count)
 
     def sun_changed(self):
-        self._since_sun = _SUN_EVERY_MS
+        self._since_sun = _SUN_AT_REST_MS
 
     def set_north(self, deg, keep=True):
         self.north_deg = (deg + 180.0) % 360.0 - 180.0
@@ -282,29 +285,20 @@ class App:
         self.conditions.late_ms = late if late > self.s.interlock_loop_late_ms else 0
         self.panel.tick(board.read_inputs(), board.knob.read_u16(), dt)
         self.sensors.tick(dt, bool(self.panel.held & keys.POT))
-        self._sky(dt)
         c = self.controller
         self._seen |= 1
         if c is not None:
-            chain = bool(self.panel.held & keys.CHAIN)
-            self.locks.begin()
-            self.conditions.judge(c, self.clock, self.sun if self.sun_ok else None, chain,
-                                  self.sensors.beam_w_m2, self.sensors.open_w_m2, self._clear_w_m2)
-            self.guards.judge(dt, c.mode, bool(self.panel.held & keys.POT), self.sensors,
-                              self.heating.heat_w)
-            self.checks.judge(dt, c.busy, self.clock, self.sensors.light)
-            if self.checks.no_power and self.mount.moving:
-                c.power_lost(dt)
-            self.watch.judge(dt, self)
-            if self.season is not None:
-                self.season.judge()
-            self.locks.tick(dt)
+            self.watch.extras.tick(dt)
+            self._since_judged += dt
+            judging = self._is_due(c)
+            self._sky(dt, judging)
+            if judging:
+                self._judge(c, self._since_judged)
+                self._since_judged = 0
             self._seen |= 2
-            c.dial.blind = self.locks.is_tripped(table.INDEX["probe_stuck"])
             if self.heating.tick(dt, self.sun_ok, c.dial, self.sensors.beam_w_m2):
                 c.heat_moved()
             self.heating.trim_tick(dt, c.mode, self.sensors.contents, self.sensors.beam_w_m2, c.tracker)
-            self._doubt(c, dt)
             c.tick(dt, self.panel, self.sun_ok)
             self.mount.tick(now)
             self._keep_place(dt)
@@ -313,6 +307,7 @@ class App:
             if self.page is not None:
                 self.page.tick(dt)
         else:
+            self._sky(dt, True)
             self._alarm(dt)
             self._seen |= 2
         self._seen |= 4
@@ -331,6 +326,29 @@ class App:
         wait = self._wait(c)
         self._due = ticks.add(board.ticks_ms(), wait)
         return wait
+
+    def _is_due(self, c):
+        """Whether the interlocks are judged at this tick: at every one while something moves, changes or is
+        about to trip, else at every other."""
+        return (self._since_judged >= _JUDGE_MS or c.busy or self.panel.changed or self.conditions.late_ms > 0
+                or not self.locks.at_rest)
+
+    def _judge(self, c, dt):
+        """Every condition into its row, the rows by their dwell; dt: time since the last judgement."""
+        chain = bool(self.panel.held & keys.CHAIN)
+        self.locks.begin()
+        self.conditions.judge(c, self.clock, self.sun if self.sun_ok else None, chain,
+                              self.sensors.beam_w_m2, self.sensors.open_w_m2, self._clear_w_m2)
+        self.guards.judge(dt, c.mode, bool(self.panel.held & keys.POT), self.sensors, self.heating.heat_w)
+        self.checks.judge(dt, c.busy, self.clock, self.sensors.light)
+        if self.checks.no_power and self.mount.moving:
+            c.power_lost(dt)
+        self.watch.judge(dt, self)
+        if self.season is not None:
+            self.season.judge()
+        self.locks.tick(dt)
+        c.dial.blind = self.locks.is_tripped(table.INDEX["probe_stuck"])
+        self._doubt(c, dt)
 
     def _doubt(self, c, dt):
         """Compare sun, light, flags and encoders with the counts, while these are believed."""
@@ -372,14 +390,16 @@ class App:
             return min(_FAST_MS, c.due_ms())
         return c.due_ms() if c is not None else 1_000
 
-    def _sky(self, dt):
+    def _sky(self, dt, judging):
+        """Where the sun stands, for whoever judges or steps at this tick."""
         self._since_sun += dt
         if not self.clock.known:
             self.sun_ok = False
             return
         c = self.controller
         stepping = c is not None and c.mode == modes.COOKING and c.tracker.due_ms <= dt
-        if self._since_sun < _SUN_EVERY_MS and not stepping:
+        rests = c is not None and not c.busy
+        if not stepping and not (judging and self._since_sun >= (_SUN_AT_REST_MS if rests else _SUN_EVERY_MS)):
             return
         self._since_sun = 0
         if c is not None:

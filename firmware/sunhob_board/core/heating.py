@@ -10,6 +10,7 @@ from ..heat.table import CODES, HeatTable, HeatTableError
 from ..heat.trim import Trim
 
 _ESTIMATE_MS = 1_000
+_AT_REST_MS = 5_000  # the sun goes 0.02 deg meanwhile
 
 
 class Heating:
@@ -24,6 +25,8 @@ class Heating:
         self.permille = 0
         self.heat_w = self.full_w = 0.0
         self._since = _ESTIMATE_MS
+        self._since_look = _AT_REST_MS
+        self._still = False
         data = b""
         try:
             with open(folder + "heat.tab", "rb") as f:
@@ -59,14 +62,20 @@ class Heating:
         if self.aims is None or not sun_ok or self.aims.sun.u <= 0.0:
             self.permille = 0
             self.heat_w = self.full_w = 0.0
+            self._still = False
             return False
         self.aims.step(max(dial.permille, dial.least), dt_ms)
         self._since += dt_ms
         if self._since < _ESTIMATE_MS:
             return False
         passed, self._since = self._since, 0
-        self.aims.estimate()
-        self.permille = self.aims.permille_now
+        self._since_look += passed
+        still = not self.aims.mount.moving
+        if not (still and self._still) or self._since_look >= _AT_REST_MS:
+            self._since_look = 0
+            self._still = still
+            self.aims.estimate()
+            self.permille = self.aims.permille_now
         self.heat_w = self.aims.heat_w(beam_w_m2)
         self.full_w = self.aims.full_w(beam_w_m2)
         return dial.tick(passed, self.full_w, self.aims.full_w(1000.0), beam_w_m2)

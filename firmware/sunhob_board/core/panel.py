@@ -66,11 +66,12 @@ class Knob:
 
 
 class Panel:
-    """held: steady mask; pressed: buttons that went down at this tick; tapped: that were let go at this tick
+    """changed: something is not as it was at the last tick, or is pressed. held: steady mask; pressed: buttons that went down at this tick; tapped: that were let go at this tick
     and had not been down for long; held_ms: how long a button is down.
     stuck: mask of the buttons held too long."""
 
     def __init__(self):
+        self.changed = True
         self.held = CHAIN
         self.pressed = 0
         self.tapped = 0
@@ -97,6 +98,12 @@ class Panel:
     def tick(self, mask, knob_u16, dt_ms):
         if self._ignored < 0:
             self._ignored = mask & BUTTONS  # down at the start: nobody pressed it
+        still = mask == self.held == self._raw and not mask & BUTTONS and not self.changed
+        if still:  # nobody is at the dish
+            self.knob.tick(knob_u16, dt_ms)
+            self.changed = self.knob.moved
+            return
+        self.changed = mask != self._raw or mask != self.held or mask & BUTTONS > 0
         if mask != self._raw:
             self._raw = mask
             self._steady_ms = 0

@@ -18,6 +18,7 @@ _TABLE = (
     101534, 105613, 109709, 113821, 117947, 122086, 126236, 130396, 134566, 138745, 142931, 147126, 151327,
     155536, 159750, 163971, 168198, 172431, 176669, 180911, 185158, 189409, 193663, 197921, 202181, 206443,
 )
+_MEAN_STEP = 4106
 _LAST_MC = _FIRST_C * 1000 + (len(_TABLE) - 1) * _STEP_MC
 
 
@@ -33,15 +34,13 @@ def mc_of(volts):
     """Temperature [milli-degC] at a voltage of type K [0.1 uV], or None outside the table."""
     if not _TABLE[0] <= volts <= _TABLE[-1]:
         return None
-    low, high = 0, len(_TABLE) - 1
-    while high - low > 1:
-        mid = (low + high) // 2
-        if _TABLE[mid] <= volts:
-            low = mid
-        else:
-            high = mid
-    wide = _TABLE[high] - _TABLE[low]
-    return _FIRST_C * 1000 + low * _STEP_MC + ((volts - _TABLE[low]) * _STEP_MC + wide // 2) // wide
+    i = min(max((volts - _TABLE[0]) // _MEAN_STEP, 0), len(_TABLE) - 2)
+    while _TABLE[i] > volts:
+        i -= 1
+    while _TABLE[i + 1] < volts:
+        i += 1
+    wide = _TABLE[i + 1] - _TABLE[i]
+    return _FIRST_C * 1000 + i * _STEP_MC + ((volts - _TABLE[i]) * _STEP_MC + wide // 2) // wide
 
 
 def true_mc(quarters, sixteenths):

@@ -16,7 +16,7 @@ _HALF_TURN = 180000000
 _OUT = 10000
 _PATH_WINS = STRAY_UNIT // 50
 _CHANGE = STRAY_UNIT // 25
-_PAUSE_MS = 8000  # the sun goes 0.03 deg meanwhile
+_PAUSE_MS = 40000  # the sun goes 0.17 deg meanwhile
 _SAME_UDEG = 1000000  # nearer the sun than this, trails are much the same
 
 
@@ -29,12 +29,15 @@ class Aims:
         self.table = table
         lat = s.site_latitude_udeg * 1.7453293e-8
         self._pole = (math.cos(lat), math.sin(lat))
+        self._least = int(s.heat_least_percent * 10)
         self.half_udeg = int(s.tracking_deadband_deg * 500_000)
         self._pair = (Trail(table, lat), Trail(table, lat))
         self._in_use = -1
         self._used = 0  # index in ANGLES_DEG
         self._trying = -1
         self._pause_ms = self._looked_for = 0
+        self._whole = True  # this round looks at all trails
+        self._turn = 0
         self._angles = ANGLES_DEG[:1] if s.axis2_drive == "hand" else ANGLES_DEG
         self._scores = [_OUT] * len(self._angles)
         self._vec = [0.0, 0.0, 0.0]
@@ -78,8 +81,9 @@ class Aims:
     # --- looking at the trails in turn ---------------------------------------------------------
 
     def step(self, permille, dt_ms=_PAUSE_MS):
-        """A bounded piece of looking, for heat of so many permille; the sun must be known. Between two rounds
-        of looking it pauses, unless another heat is wanted. dt_ms: time since the last call."""
+        """A bounded piece of looking, for heat of so many permille; the sun must be known. For another heat a
+        round of all trails; else, after a pause, the trail in use and one more. dt_ms: time since the last
+        call."""
         if self._pause_ms > 0:
             self._pause_ms -= dt_ms
             if self._pause_ms > 0 and permille == self._looked_for:
@@ -88,15 +92,19 @@ class Aims:
         spare = self._pair[1 - self._in_use] if self._in_use >= 0 else self._pair[0]
         if self._trying < 0:
             self._trying = 0
+            self._whole = permille != self._looked_for
+            self._looked_for = permille
             spare.start(self.sun, self._order(0))
             return
-        if not spare.step():
+        if not spare.step(self._least):
             return
         index = self._angles.index(spare.angle_deg)
         self._scores[index] = self._score(spare, permille)
         if index == self._used:
             self._in_use = 1 - self._in_use if self._in_use >= 0 else 0
             spare = self._pair[1 - self._in_use]
+        if self._trying > 0 and not self._whole:
+            self._trying = len(self._angles)
         self._trying += 1
         if self._trying >= len(self._angles) or self.lag_udeg(permille) < _SAME_UDEG:
             self._choose(permille)
@@ -104,8 +112,10 @@ class Aims:
             if self.angle_deg == self._order(0):  # another trail is looked at afresh at once
                 self._trying = -1
                 self._pause_ms = _PAUSE_MS
-                self._looked_for = permille
                 return
+        elif not self._whole:
+            self._turn = self._turn % (len(self._angles) - 1) + 1
+            self._trying = self._turn
         spare.start(self.sun, self._order(self._trying))
 
     def _order(self, i):

@@ -113,26 +113,29 @@ class HeatTable:
         """Light over the lid or beside the guarded volume and plate, in 1/250 of all."""
         return self._at(self._stray, lag_udeg, elevation_udeg, direction_udeg)
 
+    def share_on(self, i, elevation_udeg, direction_udeg):
+        """As share(), at lag i of the grid."""
+        return self._plane(self._share, i, elevation_udeg, direction_udeg)
+
     def _at(self, values, lag_udeg, elevation_udeg, direction_udeg):
         """Trilinear in lag, elevation, direction; held at the ends of lag and elevation."""
         cell = _cell(self.lags_mdeg, lag_udeg // 1000)
         i, wi = cell // _ONE, cell % _ONE
+        low = self._plane(values, i, elevation_udeg, direction_udeg)
+        return low + (self._plane(values, i + 1, elevation_udeg, direction_udeg) - low) * wi // _ONE
+
+    def _plane(self, values, i, elevation_udeg, direction_udeg):
+        """Bilinear over elevation and direction at lag i of the grid."""
         cell = _cell(self._elevations, elevation_udeg // 1000)
-        j, wj = cell // _ONE, cell % _ONE
+        wj = cell % _ONE
         turn = direction_udeg // 1000 % _TURN
+        step = self._n_dir
         k = turn // self._step
         wk = (turn - k * self._step) * _ONE // self._step
-        step = self._n_dir
-        near = (i * self._n_el + j) * step
-        far = near + self._n_el * step
-        k2 = (k + 1) % step
-        low = self._face(values, near + k, near + k2, wj, wk)
-        high = self._face(values, far + k, far + k2, wj, wk)
-        return low + (high - low) * wi // _ONE
-
-    def _face(self, values, a, b, wj, wk):
-        """Bilinear over elevation and direction between the two directions at a and b."""
-        step = self._n_dir
+        row = (i * self._n_el + cell // _ONE) * step
+        a, b = row + k, row + (k + 1) % step
         one = values[a] + (values[b] - values[a]) * wk // _ONE
-        two = values[a + step] + (values[b + step] - values[a + step]) * wk // _ONE
+        a += step
+        b += step
+        two = values[a] + (values[b] - values[a]) * wk // _ONE
         return one + (two - one) * wj // _ONE

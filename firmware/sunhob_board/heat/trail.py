@@ -86,8 +86,9 @@ class Trail:
         for i in range(3):
             out[i] = c * self._sun[i] + s * self._way[i]
 
-    def step(self):
-        """Look up a few more lags; True when the profile is whole."""
+    def step(self, least=0):
+        """Look up a few more lags; True when the profile is whole. Beyond the lag that gives less than
+        `least` permille it is flat: nobody aims there."""
         table = self.table
         for _ in range(_KNOTS):
             if self._k >= self._n:
@@ -95,9 +96,12 @@ class Trail:
                 return True
             self._place(table.lags_mdeg[self._k] * 1000)
             seen = self._seen
-            share = table.share(seen.lag_udeg, seen.elevation_udeg, seen.direction_udeg)
-            self._keep(self._k, share)
+            self._keep(self._k, table.share_on(self._k, seen.elevation_udeg, seen.direction_udeg))
             self._k += 1
+            if self.profile[self._k - 1] < least * _FINE:
+                while self._k < self._n:
+                    self.profile[self._k] = self.profile[self._k - 1]
+                    self._k += 1
         return False
 
     def _place(self, lag_udeg):

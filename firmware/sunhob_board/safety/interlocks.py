@@ -27,7 +27,7 @@ class Interlocks:
         self.tripped = bytearray(self.n)
         self.strongest = table.TELL
         self._in_force = bytearray(len(table.ACTIONS))  # how many rows of each action
-        self._at_rest = False
+        self.at_rest = False
 
     @staticmethod
     def _dwell(s, what):
@@ -50,7 +50,7 @@ class Interlocks:
         bad = self.bad
         tripped = self.tripped
         count = self.count
-        if now == bad and self._at_rest:
+        if now == bad and self.at_rest:
             return
         rest = True
         for i in range(self.n):
@@ -64,7 +64,7 @@ class Interlocks:
             if count[i] >= limit:
                 count[i] = 0
                 self._turn(i, is_bad)
-        self._at_rest = rest
+        self.at_rest = rest
 
     def _turn(self, i, on):
         self._set(i, on)
@@ -109,5 +109,5 @@ class Interlocks:
         if self.bad[i]:
             return False
         self._set(i, 0)
-        self._at_rest = False
+        self.at_rest = False
         return True

@@ -114,7 +114,7 @@ class SunSight:
         ground = _GROUND * open_w_m2
         size = math.sqrt(got[0] * got[0] + got[1] * got[1] + got[2] * got[2])
         by_tube = beam_w_m2 > _TUBE_W_M2 and got[2] > _COS_WHOLE * size
-        for _ in range(3):  # the beam tells the sky's share, which tells the beam; best by the tube
+        for _ in range(1 if by_tube else 3):  # the beam tells the sky's share, which tells the beam
             sky = max(0.0, open_w_m2 - (beam_w_m2 if by_tube else size) * sun.u)
             seen[0] = got[0] - 0.5 * (sky - ground) * up[0]
             seen[1] = got[1] - 0.5 * (sky - ground) * up[1]

@@ -29,7 +29,6 @@ class Watch:
 
     def judge(self, dt_ms, app):
         extras, c, sensors = self.extras, app.controller, app.sensors
-        extras.tick(dt_ms)
         sun = app.sun if app.sun_ok else None
         self.around.judge(extras, app.panel)
         if self.sight is not None:
@@ -37,6 +36,7 @@ class Watch:
         self.sun_check.judge(dt_ms, c, sun, app.conditions.north_age_h, app.clock, sensors, extras,
                              self.sight)
         self.place_check.judge(c, extras)
+        extras.fresh = 0
 
     def _look(self, dt_ms, sun, sensors):
         self._sight_ms += dt_ms

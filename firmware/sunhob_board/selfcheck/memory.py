@@ -10,6 +10,7 @@ import gc
 import math
 
 BLOCK = 64
+_FIVES, _TENS, _ROW = b"\x55" * BLOCK, b"\xaa" * BLOCK, bytes(range(BLOCK))
 _KEPT = 16
 _DEPTH = 12
 LEAST_FREE = 16_384
@@ -31,9 +32,9 @@ class Memory:
             self._kept.clear()
         block = self.lend(BLOCK)
         self._kept.append(block)
-        if not (_holds(block, 0x55) and _holds(block, 0xAA)):
+        if not (_holds(block, _FIVES) and _holds(block, _TENS)):
             self.bad = PATTERN
-        elif not _addresses(block):
+        elif not _holds(block, _ROW):  # two cells that answer to one address hold the later number
             self.bad = ADDRESS
         elif not _answers():
             self.bad = ANSWERS
@@ -51,22 +52,9 @@ class Memory:
 
 
 def _holds(block, pattern):
-    for i in range(BLOCK):
-        block[i] = pattern
-    for i in range(BLOCK):
-        if block[i] != pattern:
-            return False
-    return True
-
-
-def _addresses(block):
-    """Whether each cell is its own: two that answer to one address hold the later number."""
-    for i in range(BLOCK):
-        block[i] = i
-    for i in range(BLOCK):
-        if block[i] != i:
-            return False
-    return True
+    """Whether all cells hold what is written to them."""
+    block[:] = pattern
+    return block == pattern
 
 
 def _answers():

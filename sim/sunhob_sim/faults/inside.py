@@ -14,11 +14,10 @@ from .tray import Live
 
 
 class StuckBlock(bytearray):
-    """Memory whose bit 3 of every cell reads 1."""
+    """Memory whose bit 3 of every cell is 1, whatever is written."""
 
-    def __getitem__(self, at: Any) -> Any:
-        got = super().__getitem__(at)
-        return got | 8 if isinstance(got, int) else got
+    def __setitem__(self, at: Any, value: Any) -> None:
+        super().__setitem__(at, bytes(cell | 8 for cell in value))
 
 
 def rot(part: str) -> Any:
