@@ -76,11 +76,11 @@ class Everywhere:
 
 def aims_of(latitude, dec, hour, table=TABLE, low_deg=-90.0):
     s = SimpleNamespace(site_latitude_udeg=round(latitude * 1e6), tracking_deadband_deg=0.08,
-                        axis2_drive="stepper")
+                        axis2_drive="stepper", heat_least_percent=20.0)
     return Aims(table, sun_at(latitude, dec, hour), Everywhere(low_deg), s)
 
 
-def settle(aims, permille, rounds=3):
+def settle(aims, permille, rounds=5):
     for _ in range(rounds * (len(ANGLES_DEG) + 1) * 12):
         aims.step(permille)
     assert aims.ready
@@ -109,7 +109,8 @@ def test_a_share_that_rises_with_the_lag_is_not_followed_up():
     def wavy(lag, _elevation, _direction):
         return max(0, 50_000 - lag // 400 + (9_000 if 9_500_000 < lag < 10_500_000 else 0))
 
-    waves = SimpleNamespace(lags_mdeg=TABLE.lags_mdeg, share=wavy)
+    waves = SimpleNamespace(lags_mdeg=TABLE.lags_mdeg,
+                            share_on=lambda i, *at: wavy(TABLE.lags_mdeg[i] * 1000, *at))
     trail = whole(Trail(waves, 0.4), sun_at(23.0, 0.0, 20.0), 0)
     assert all(b <= a for a, b in pairwise(trail.profile))
     lags = [trail.lag_udeg(permille) for permille in range(0, 1001, 5)]
@@ -166,7 +167,7 @@ class Strayed:
 
     def __init__(self, stray):
         self.lags_mdeg, self.full_dw = TABLE.lags_mdeg, TABLE.full_dw
-        self.share, self._stray = TABLE.share, stray
+        self.share, self.share_on, self._stray = TABLE.share, TABLE.share_on, stray
 
     def stray(self, lag, elevation, direction):
         return self._stray(direction)

@@ -90,7 +90,7 @@ class App:
         self._n = 0
         self._since_sun = _SUN_AT_REST_MS
         self._clear_w_m2 = 0.0
-        self._since_judged = _JUDGE_MS
+        self._since_judged = 0
         self._since_place = 0
         self._since_telemetry = 0
         self._seen = 0
@@ -331,7 +331,7 @@ class App:
         """Whether the interlocks are judged at this tick: at every one while something moves, changes or is
         about to trip, else at every other."""
         return (self._since_judged >= _JUDGE_MS or c.busy or self.panel.changed or self.conditions.late_ms > 0
-                or not self.locks.at_rest)
+                or not self.locks.at_rest or self.whereabouts.suspects)
 
     def _judge(self, c, dt):
         """Every condition into its row, the rows by their dwell; dt: time since the last judgement."""

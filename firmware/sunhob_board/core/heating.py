@@ -26,7 +26,7 @@ class Heating:
         self.heat_w = self.full_w = 0.0
         self._since = _ESTIMATE_MS
         self._since_look = _AT_REST_MS
-        self._still = False
+        self._at = [0, 0]
         data = b""
         try:
             with open(folder + "heat.tab", "rb") as f:
@@ -62,7 +62,7 @@ class Heating:
         if self.aims is None or not sun_ok or self.aims.sun.u <= 0.0:
             self.permille = 0
             self.heat_w = self.full_w = 0.0
-            self._still = False
+            self._since_look = _AT_REST_MS
             return False
         self.aims.step(max(dial.permille, dial.least), dt_ms)
         self._since += dt_ms
@@ -70,10 +70,11 @@ class Heating:
             return False
         passed, self._since = self._since, 0
         self._since_look += passed
-        still = not self.aims.mount.moving
-        if not (still and self._still) or self._since_look >= _AT_REST_MS:
+        one, two = self.aims.mount.axes
+        at1, at2 = one.position_udeg, two.position_udeg
+        if self._since_look >= _AT_REST_MS or at1 != self._at[0] or at2 != self._at[1]:
             self._since_look = 0
-            self._still = still
+            self._at[0], self._at[1] = at1, at2
             self.aims.estimate()
             self.permille = self.aims.permille_now
         self.heat_w = self.aims.heat_w(beam_w_m2)

@@ -5,6 +5,8 @@ Units: micro-degrees, W/m2, ms. The tube sees the whole sun to 16 deg off its ax
 is a dish that looks elsewhere. A bright tube far off the sun is a dish that stayed on it.
 """
 
+from ..safety.interlocks import FIRST_MS
+
 # the last two are found in safety/place_check.py and sun_sight.py, which have rows of their own
 DARK, BRIGHT, FLAG1, FLAG2, BY_ENCODER, BY_SUN = range(1, 7)
 
@@ -20,7 +22,8 @@ _DWELL_MS = (0, 6000, 1500, 1500, 1500)
 
 
 class Whereabouts:
-    """tick() returns what speaks against the counts (DARK, BRIGHT, FLAG1, FLAG2), or 0."""
+    """tick() returns what speaks against the counts (DARK, BRIGHT, FLAG1, FLAG2), or 0. suspects: something
+    does, but not yet for long."""
 
     def __init__(self, s, mount):
         self.mount = mount
@@ -28,20 +31,24 @@ class Whereabouts:
         self._most_open = s.sensor_open_w_m2_full * _FULL_SHARE
         self._ms = [0, 0, 0, 0, 0]
         self.away_udeg = 0
+        self.suspects = False
         self._vec = [0.0, 0.0, 0.0]
 
     def forget(self):
         """The counts are being mended: begin anew."""
+        self.suspects = False
         for i in range(5):
             self._ms[i] = 0
 
     def tick(self, dt_ms, sun, beam_w_m2, open_w_m2, clear_w_m2, flags):
         """sun: None where it is not known; clear_w_m2: the open cell's light under a clear sky."""
         found = 0
+        self.suspects = False
         light = 0 if sun is None or sun.u < _HIGH_U else self._light(sun, beam_w_m2, open_w_m2, clear_w_m2)
         for i in (DARK, BRIGHT, FLAG1, FLAG2):
             if i == light or (i >= FLAG1 and self._wrong(i - FLAG1, flags)):
-                self._ms[i] += dt_ms
+                self._ms[i] += dt_ms if self._ms[i] else min(dt_ms, FIRST_MS)
+                self.suspects = True
                 if self._ms[i] >= _DWELL_MS[i]:
                     found = i
             else:

@@ -7,6 +7,9 @@ row, so that nothing is allocated; dwells are counters of elapsed time, so they 
 from ..declared import interlocks as table
 
 
+FIRST_MS = 1_000  # what is seen bad for the first time has been so for no longer than this
+
+
 class Interlocks:
     """now: rows bad at this tick. strongest: the strongest action in force. value: numbers for the log."""
 
@@ -60,7 +63,7 @@ class Interlocks:
                 continue
             rest = False
             limit = self.trip_ms[i] if is_bad else self.over_ms[i]
-            count[i] += dt_ms
+            count[i] += dt_ms if count[i] else min(dt_ms, FIRST_MS)
             if count[i] >= limit:
                 count[i] = 0
                 self._turn(i, is_bad)
