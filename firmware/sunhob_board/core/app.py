@@ -398,8 +398,8 @@ class App:
             return
         c = self.controller
         stepping = c is not None and c.mode == modes.COOKING and c.tracker.due_ms <= dt
-        rests = c is not None and not c.busy
-        if not stepping and not (judging and self._since_sun >= (_SUN_AT_REST_MS if rests else _SUN_EVERY_MS)):
+        every_ms = _SUN_EVERY_MS if c is None or c.busy else _SUN_AT_REST_MS
+        if not stepping and not (judging and self._since_sun >= every_ms):
             return
         self._since_sun = 0
         if c is not None:

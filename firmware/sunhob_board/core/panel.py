@@ -66,9 +66,9 @@ class Knob:
 
 
 class Panel:
-    """changed: something is not as it was at the last tick, or is pressed. held: steady mask; pressed: buttons that went down at this tick; tapped: that were let go at this tick
-    and had not been down for long; held_ms: how long a button is down.
-    stuck: mask of the buttons held too long."""
+    """changed: something is not as it was at the last tick, or is pressed. held: steady mask; pressed:
+    buttons that went down at this tick; tapped: that were let go at this tick and had not been down for long;
+    held_ms: how long a button is down. stuck: mask of the buttons held too long."""
 
     def __init__(self):
         self.changed = True

@@ -6,7 +6,6 @@ row, so that nothing is allocated; dwells are counters of elapsed time, so they 
 
 from ..declared import interlocks as table
 
-
 FIRST_MS = 1_000  # what is seen bad for the first time has been so for no longer than this
 
 
