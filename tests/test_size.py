@@ -8,8 +8,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from sunhob import cli
+from sunhob.leave_times import LeaveTimes
 from sunhob.settings import load_cooker
-from sunhob.sizing import gears, judge, motion, supply, torque, wind
+from sunhob.sizing import drives, gears, judge, motion, supply, torque, wind
+from sunhob_sim import scenario
 
 
 @pytest.mark.parametrize(("altitude_m", "density"), [(0, 1.225), (1750, 1.032), (2500, 0.957)])
@@ -35,6 +37,12 @@ def test_wind_coefficients_stay_within_what_is_told_of_paraboloids():
     assert 30 <= attack[wind.lift(attack).argmax()] <= 60
     assert 0.10 <= moment.max() <= 0.20 and 110 <= attack[moment.argmax()] <= 135
     assert wind.drag(0.0) == pytest.approx(1.42, abs=0.15)  # hollow hemisphere 1.42, Data Book p. 95
+
+
+@pytest.mark.parametrize(("friction", "lead"), [(0.10, 5.91), (0.15, 8.83), (0.20, 11.70)])
+def test_self_locking_screw_of_an_actuator(friction, lead):
+    # tan(lead) <= mu / cos(15 deg), trapezoidal thread of ISO 2901, machine design text, arithmetic
+    assert gears.self_locks_below_deg(friction, screw=True) == pytest.approx(lead, abs=0.01)
 
 
 def test_a_wind_along_the_dish_axis_turns_nothing():
@@ -144,7 +152,7 @@ def test_an_actuator_that_could_not_be_built_is_told(foot, good):
     cooker = load_cooker()
     change = {"drive": "actuator", "foot_m": foot, "pulses_per_mm": 10.0}
     cooker.axis2 = cooker.axis2.model_copy(update=change)
-    found = {f.name: f for f in judge.fineness_findings(cooker, 0.3)}
+    found = {f.name: f for f in (*drives.drive_findings(cooker), *judge.fineness_findings(cooker, 0.3))}
     rod = found["axis 2: length of the actuator drawn in beyond its stroke"]
     angles = np.radians([38.0, 132.0])  # -2 to 92 deg with 40 deg between foot and head at 0
     short, long = np.sqrt(foot**2 + 0.16 - 0.8 * foot * np.cos(angles))
@@ -157,3 +165,90 @@ def test_size_takes_the_actuator_of_the_axis_settings():
     found = gears.actuator(axis, 100.0)  # a 0.5 m, b 0.4 m, 30 to 100 deg: worked by hand
     assert found["stroke_m"] == pytest.approx(0.692430 - 0.252170, abs=1e-5)
     assert gears.actuator(load_cooker().axis2, 100.0) is None
+
+
+def rod(axis=2, **change):
+    """The invented cooker with an actuator on one axis: a 0.5 m, b 0.4 m, 30 to 100 deg between them."""
+    cooker = load_cooker()
+    like = {"drive": "actuator", "low_deg": -10.0, "high_deg": 60.0, "pulses_per_mm": 1.0, **change}
+    setattr(cooker, f"axis{axis}", getattr(cooker, f"axis{axis}").model_copy(update=like))
+    return cooker
+
+
+def test_force_of_an_actuator_over_its_travel():
+    # 100 N m on the levers of the law of cosines: dL/dtheta 6.921 mm a degree at 30 deg, 4.965 at 100
+    found = gears.actuator(rod().axis2, 100.0)
+    assert found["greatest_force_n"] == pytest.approx(100.0 / (4.965e-3 * 180.0 / math.pi), rel=1e-3)
+    assert found["greatest_force_at_deg"] == pytest.approx(60.0)
+    reading, force = gears.forces(rod().axis2, 100.0)
+    assert np.interp(-10.0, reading, force) == pytest.approx(100.0 / (6.921e-3 * 180.0 / math.pi), rel=1e-3)
+
+
+def test_an_actuator_is_judged_by_force_speed_and_screw():
+    cooker = rod(speed_deg_s=3.0)
+    names = {f.name.split(": ")[1]: f for f in drives.drive_findings(cooker) if f.name.startswith("axis 2")}
+    assert not [name for name in names if "torque" in name or "worm" in name]
+    fast = names["speed of the actuator, for axis2.speed_deg_s"]
+    steepest = 0.4 * math.pi / 180.0 * 1000.0  # mm a degree where foot and rod make a right angle: the head
+    assert fast.needed == pytest.approx(3.0 * steepest, rel=1e-3) and not fast.good
+    at_60 = np.interp(60.0, *weight_and_wind(cooker))
+    force = names["force of the actuator in the working wind, 1.5 times over"]
+    assert force.needed >= 1.5 * at_60 / (4.965e-3 * 180.0 / math.pi) * 0.999
+    cooker.build = cooker.build.model_copy(update={"rod2_force_n": 1.0})
+    weak = [f for f in drives.drive_findings(cooker) if "force of the actuator in the working" in f.name]
+    assert not weak[0].good and "head_m" in weak[0].mend
+
+
+def weight_and_wind(cooker):
+    one = torque.torques(cooker, cooker.build.working_wind_m_s * cooker.build.gust_factor)
+    return one.elevation_deg, one.total(2)
+
+
+def test_power_is_torque_times_speed():
+    cooker = load_cooker()
+    power = next(f for f in drives.drive_findings(cooker) if f.name.startswith("axis 1: power"))
+    most = float(torque.torques(cooker, 10.5).total(1).max())
+    assert power.needed == pytest.approx(most * math.radians(cooker.axis1.speed_deg_s) / 0.35)
+
+
+def test_a_declination_axis_counts_where_the_sun_is():
+    # readings of -28.44 to 28.44 deg: 33.56 deg between foot and head at the coarse end, not 152 at the pole
+    axis = rod(low_deg=-28.44, high_deg=90.0, triangle_deg=62.0, foot_m=1.0, head_m=0.36).axis2
+    sine, cosine = math.sin(math.radians(33.56)), math.cos(math.radians(33.56))
+    lever = 0.36 * sine / math.sqrt(1.0 + 0.36**2 - 0.72 * cosine)
+    all_over = gears.step_deg(axis)
+    assert gears.step_deg(axis, polar_axis2=True) == pytest.approx(0.5 / (lever * math.pi / 0.18), rel=5e-3)
+    assert all_over > 1.8 * gears.step_deg(axis, polar_axis2=True)
+
+
+def test_the_nearest_limit_is_the_one_with_least_to_spare():
+    most = judge.at_most("x", 10.0, 9.9, "", "")
+    least = judge.at_least("y", 10.0, 20.0, "", "")
+    assert most.spare == pytest.approx(10.0 / 9.9) and least.spare == 2.0
+    assert judge.at_most("z", 10.0, 0.0, "", "").spare == math.inf
+
+
+@pytest.mark.parametrize("name", ["demo", "polar_seasonal", "two_actuators", "season_by_hand"])
+def test_the_mounts_of_the_bench_can_be_built(name):
+    # their times of leaving are checked where leaving is; here drives, actuators, fineness, supply
+    cooker = scenario.cooker_of(scenario.load(name))
+    found = judge.size(cooker, LeaveTimes(), 0.4)
+    assert [f["name"] for f in found["findings"] if not f["good"]] == []
+
+
+def test_hours_that_one_axis_alone_cannot_leave_are_told(capsys):
+    assert cli.run(["size"]) == 0
+    told = " ".join(capsys.readouterr().out.split())
+    assert "Axis 2 dead or not driven, axis 1 alone: of" in told
+    assert "Ah at 12.8 V" in told
+
+
+def test_an_actuator_gets_a_picture_of_its_force(capsys, tmp_path):
+    mine, picture = tmp_path / "mine.toml", tmp_path / "force.png"
+    assert cli.run(["new", str(mine)]) == 0
+    text = mine.read_text()
+    axis2 = text.index("[axis2]")
+    mine.write_text(text[:axis2] + text[axis2:].replace('drive = "stepper"', 'drive = "actuator"', 1))
+    assert cli.run(["size", str(mine), "--plot", str(picture)]) == 1
+    assert picture.read_bytes()[:4] == b"\x89PNG"
+    assert "actuator drawn in" in capsys.readouterr().err

@@ -18,7 +18,8 @@ from rich.progress import Progress
 
 from .cooker_writer import cooker_text, write_new
 from .errors import Judged, UserError
-from .leave_times import LeaveTimes, OneAxis, SunHour, leave_times, sample_days
+from .leave_times import LeaveTimes, SunHour, leave_times, sample_days
+from .leave_words import hour_keys, one_axis, told_alone, when
 from .settings import Cooker, board_bytes, load_cooker
 
 if TYPE_CHECKING:
@@ -73,7 +74,7 @@ def judge(cooker: Cooker, light: LightJudged, advance: Callable[[], None]) -> di
     half_deg, at_clear = _heat_off_the_sun(cooker)
     leave = leave_times(cooker, advance)
     short = list(light.falls_short)
-    short += [f"no way off the sun {_when(at)}: widen the travel." for at in leave.no_way]
+    short += [f"no way off the sun {when(at)}: widen the travel." for at in leave.no_way]
     rest = park_year(cooker)
     if rest.by_hand and leave.one_axis[0].pot_hours:
         hours = leave.one_axis[0].pot_hours
@@ -101,7 +102,7 @@ def judge(cooker: Cooker, light: LightJudged, advance: Callable[[], None]) -> di
         "worst_pot_clear": _worst(leave.pot_clear_s, leave.pot_clear_at),
         "worst_parked": _worst(leave.parked_s, leave.parked_at),
         "sun_hours_a_year": round(leave.sun_hours),
-        "one_axis": [_one_axis(alone) for alone in leave.one_axis],
+        "one_axis": [one_axis(alone) for alone in leave.one_axis],
         "park": park_year_summary(rest),
         "board_file_bytes": len(board_bytes(cooker)),
         "settings": cooker.as_dict(),
@@ -146,31 +147,8 @@ def _notes(cooker: Cooker, leave: LeaveTimes) -> list[str]:
     return notes
 
 
-def _when(at: SunHour) -> str:
-    return (f"about {at.day.day} {at.day:%B}, {at.solar_time} by the sun (declination {at.dec_deg:.1f} deg, "
-            f"hour angle {at.ha_deg:g} deg)")
-
-
-def _hour(at: SunHour) -> dict[str, Any]:
-    return {"date": f"{at.day:%m-%d}", "solar_time": at.solar_time,
-            "sun_declination_deg": round(at.dec_deg, 2), "sun_hour_angle_deg": at.ha_deg}
-
-
 def _worst(seconds: float, at: SunHour) -> dict[str, Any]:
-    return {"seconds": seconds, **_hour(at)}
-
-
-def _one_axis(alone: OneAxis) -> dict[str, Any]:
-    """Hours a year in which the axis that is left cannot leave the sun; none of them is ever called safe."""
-    at = alone.such_as
-    return {
-        "dead_axis": alone.dead_axis,
-        "pot_stays_lit_hours_a_year": round(alone.pot_hours),
-        "light_stays_loose_hours_a_year": round(alone.light_hours),
-        "lowest_sun_deg": None if at is None else round(alone.lowest_deg, 1),
-        "such_as": None if at is None else _hour(at),
-        "told": "" if at is None else _when(at),
-    }
+    return {"seconds": seconds, **hour_keys(at)}
 
 
 def _show(result: dict[str, Any]) -> None:
@@ -186,7 +164,7 @@ def _show(result: dict[str, Any]) -> None:
             f"hour angle {worst['sun_hour_angle_deg']:g} deg)."
         )
     for alone in result["one_axis"]:
-        typer.echo(_told_alone(alone, result["sun_hours_a_year"]))
+        typer.echo(told_alone(alone, result["sun_hours_a_year"]))
     for season in result["park"]["seasons"]:
         typer.echo(season["told"])
     changes = result["park"]["season_by_hand"]
@@ -201,15 +179,3 @@ def _show(result: dict[str, Any]) -> None:
         typer.echo(f"Not given, at their defaults: {', '.join(left_out)}")
     for note in result["notes"]:
         typer.echo(note)
-
-
-def _told_alone(alone: dict[str, Any], sun_hours: int) -> str:
-    dead = alone["dead_axis"]
-    start = f"Axis {dead} dead or not driven, axis {3 - dead} alone: of {sun_hours} h of sun a year "
-    if alone["such_as"] is None:
-        return start + "no sampled hour in which it cannot leave; that proves none of them."
-    loose, lit = alone["light_stays_loose_hours_a_year"], alone["pot_stays_lit_hours_a_year"]
-    return (
-        start + f"it cannot make the light harmless in {loose} h, nor clear the pot in {lit} h; lowest sun "
-        f"then {alone['lowest_sun_deg']:g} deg, {alone['told']}. Turn it by hand from behind, or cover it."
-    )

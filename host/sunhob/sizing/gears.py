@@ -9,14 +9,18 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 _PRESSURE_ANGLE_DEG = 20.0  # of common worms
+_FLANK_DEG = 15.0  # of metric trapezoidal screws, ISO 2901: 30 deg between the flanks
+_SUN_DEG = 23.44 + 5.0  # a polar mount's axis 2 follows the sun so far to either side, trailing aims included
 
 
-def self_locks_below_deg(friction: float) -> float:
-    """Lead angle in degrees below which a worm at rest cannot be driven back: tan(lead) <= mu / cos(20 deg).
+def self_locks_below_deg(friction: float, screw: bool = False) -> float:
+    """Lead angle in degrees below which a worm, or the screw of an actuator, at rest cannot be driven back:
+    tan(lead) <= mu / cos(20 deg), of a screw mu / cos(15 deg).
 
     Static only: shaking may still creep it back (check against a rule of thumb of 5 deg, from memory).
     """
-    return math.degrees(math.atan(friction / math.cos(math.radians(_PRESSURE_ANGLE_DEG))))
+    flank_deg = _FLANK_DEG if screw else _PRESSURE_ANGLE_DEG
+    return math.degrees(math.atan(friction / math.cos(math.radians(flank_deg))))
 
 
 def turning_n_m(build: Any, axis: int) -> float:
@@ -25,10 +29,10 @@ def turning_n_m(build: Any, axis: int) -> float:
     return motor * getattr(build, f"gear{axis}_ratio") * getattr(build, f"gear{axis}_efficiency")
 
 
-def locks(build: Any, axis: int) -> bool:
-    """Whether the gear of axis 1 or 2 holds with its motor off."""
+def locks(build: Any, axis: int, screw: bool) -> bool:
+    """Whether the gear of axis 1 or 2, or the screw of its actuator, holds with its motor off."""
     lead = getattr(build, f"gear{axis}_lead_deg")
-    return 0.0 < lead <= self_locks_below_deg(build.thread_friction)
+    return 0.0 < lead <= self_locks_below_deg(build.thread_friction, screw)
 
 
 def length_m(angle_deg: ArrayLike, base_m: float, arm_m: float) -> NDArray:
@@ -43,35 +47,56 @@ def lever_m(angle_deg: ArrayLike, base_m: float, arm_m: float) -> NDArray:
     return base_m * arm_m * sin / length_m(angle_deg, base_m, arm_m)
 
 
-def step_deg(axis: Any) -> float | None:
+def step_deg(axis: Any, polar_axis2: bool = False) -> float | None:
     """The least that a drive can tell apart [deg]: a motor step, or one count of its pulses where these are
-    coarsest (2 counts to a pulse on one line, 4 on two); None where a hand turns the axis."""
+    coarsest (2 counts to a pulse on one line, 4 on two); None where a hand turns the axis. The declination
+    axis of a polar mount follows the sun over part of its travel only; the rest leads to its park."""
     counts = 2.0 * axis.channels
     if axis.drive == "stepper":
         return 360.0 / float(axis.steps_per_turn)
     if axis.drive == "motor":
         return 360.0 / (counts * float(axis.pulses_per_turn))
-    found = actuator(axis, 0.0)
-    if found is None:
+    if axis.drive != "actuator":
         return None
-    fine = counts * axis.pulses_per_mm * found["least_mm_per_deg"]
+    low, high = axis.low_deg, axis.high_deg
+    if polar_axis2:
+        low, high = max(low, -_SUN_DEG - axis.zero_deg), min(high, _SUN_DEG - axis.zero_deg)
+    levers = np.abs(_travel(axis, low, high)[2])
+    fine = counts * axis.pulses_per_mm * float(levers.min()) * math.pi / 180.0 * 1000.0
     return 1.0 / fine if fine > 1e-9 else math.inf
 
 
-def actuator(axis: Any, torque_n_m: float) -> dict[str, float] | None:
-    """Stroke, lengths [m], greatest force [N], mm a degree of an axis's actuator; None without one."""
+def _travel(axis: Any, low_deg: float, high_deg: float) -> tuple[NDArray, NDArray, NDArray]:
+    """Readings [deg] between two of them, and the actuator's length and lever there [m]."""
+    reading = np.linspace(low_deg, high_deg, 200)
+    angle = reading + axis.triangle_deg
+    return reading, length_m(angle, axis.foot_m, axis.head_m), lever_m(angle, axis.foot_m, axis.head_m)
+
+
+def forces(axis: Any, torque_n_m: Any) -> tuple[NDArray, NDArray]:
+    """Readings over an actuator's travel [deg] and the force it needs there [N], for a torque [N m]: one
+    number, or a function of the reading."""
+    reading, _, levers = _travel(axis, axis.low_deg, axis.high_deg)
+    torque = torque_n_m(reading) if callable(torque_n_m) else torque_n_m
+    with np.errstate(divide="ignore"):
+        return reading, np.where(np.abs(levers) > 1e-6, torque / np.abs(levers), math.inf)
+
+
+def actuator(axis: Any, torque_n_m: Any) -> dict[str, float] | None:
+    """Stroke, lengths [m], greatest force [N] and where [deg], mm a degree of an axis's actuator; None
+    without one. torque_n_m: as for forces()."""
     if axis.drive != "actuator":
         return None
-    base, arm = axis.foot_m, axis.head_m
-    angle = np.linspace(axis.low_deg, axis.high_deg, 200) + axis.triangle_deg
-    lengths, levers = length_m(angle, base, arm), np.abs(lever_m(angle, base, arm))
-    weakest = float(levers.min())
+    reading, lengths, signed = _travel(axis, axis.low_deg, axis.high_deg)
+    levers = np.abs(signed)
+    force = forces(axis, torque_n_m)[1]
     return {
         "shortest_m": float(lengths.min()),
         "longest_m": float(lengths.max()),
         "stroke_m": float(np.ptp(lengths)),
-        "least_mm_per_deg": weakest * math.pi / 180.0 * 1000.0,
+        "least_mm_per_deg": float(levers.min()) * math.pi / 180.0 * 1000.0,
         "most_mm_per_deg": float(levers.max()) * math.pi / 180.0 * 1000.0,
-        "greatest_force_n": torque_n_m / weakest if weakest > 1e-6 else math.inf,
-        "passes_dead_point": float(bool(np.any(np.diff(np.sign(np.sin(np.radians(angle)))) != 0))),
+        "greatest_force_n": float(force.max()),
+        "greatest_force_at_deg": float(reading[int(force.argmax())]),
+        "passes_dead_point": float(bool(np.any(np.diff(np.sign(signed)) != 0))),
     }

@@ -30,3 +30,10 @@ def energy(cooker: Any) -> dict[str, float]:
         "panel_brings_wh": supply.panel_w * supply.panel_share * supply.sun_hours_h,
         "panel_needed_w": day_wh / (supply.panel_share * supply.sun_hours_h),
     }
+
+
+def needed(cooker: Any, found: dict[str, float]) -> dict[str, float]:
+    """Least battery and panel for the days without sun that are asked, fitted or not. found: of energy()."""
+    one = cooker.supply
+    return {"days": one.days_without_sun, "battery_v": one.battery_v, "panel_w": found["panel_needed_w"],
+            "battery_ah": found["battery_needed_wh"] / one.battery_v}

@@ -8,6 +8,7 @@ of the table in `wind`.
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
 
@@ -36,6 +37,14 @@ class Torques:
         """Weight, wind and friction together about axis 1 or 2, N m at each elevation."""
         weight, blow = getattr(self, f"weight{axis}_n_m"), getattr(self, f"wind{axis}_n_m")
         return weight + blow + getattr(self, f"friction{axis}_n_m")
+
+    def at_reading(self, cooker: Any, axis: int) -> Callable[[NDArray], NDArray]:
+        """Torque [N m] about an axis at readings of it [deg]: where these are the dish's elevation that of
+        the attitude, else the greatest of all attitudes."""
+        total = self.total(axis)
+        if cooker.mount.kind == "altaz" and axis == 2:
+            return lambda reading: np.interp(reading + cooker.axis2.zero_deg, self.elevation_deg, total)
+        return lambda reading: np.full_like(reading, total.max())
 
 
 def wind_moments(elevation_deg: NDArray, diameter_m: float, focal_m: float,
