@@ -59,9 +59,8 @@ class VirtualBoard:
         first_ticks_ms: int = 0,
         spi_devices: dict[int, Any] | None = None,
     ) -> None:
-        self.plant = plant
-        self.devices = devices if devices is not None else {}
-        self.spi_devices = spi_devices if spi_devices is not None else {}
+        self.plant, self.devices, self.spi_devices = self._wired(
+            plant, devices if devices is not None else {}, spi_devices if spi_devices is not None else {})
         self._settling = [one.settle for one in self.devices.values() if hasattr(one, "settle")]
         self.flash_store = flash or FlashStore()
         self.on_uart = on_uart or (lambda port, data: None)
@@ -75,9 +74,14 @@ class VirtualBoard:
         self._reset_soon = False
         self._outage_us = 0
         self._start_fresh(CAUSE_POWER_ON)
-        attach = getattr(plant, "attach", None)
+        attach = getattr(self.plant, "attach", None)
         if attach is not None:
             attach(self)
+
+    def _wired(self, plant: Plant, devices: dict[int, Any], spi_devices: dict[int, Any],
+               ) -> tuple[Plant, dict[int, Any], dict[int, Any]]:
+        """Plant, bus and selects as this kind of board has them on its pins; this one as they come."""
+        return plant, devices, spi_devices
 
     # --- the bench's hand -------------------------------------------------
     def uart_send(self, data: bytes, port: int = 0, at_us: int | None = None) -> None:

@@ -4,14 +4,12 @@ Units: us of virtual time, levels 0/1. The plant knows its lines by the numbers 
 of the module or line of the expander each hangs on, written apart from the board file of the firmware.
 """
 
-from collections.abc import Callable
 from typing import Any
 
 from . import pins
 from .board_host import VirtualBoard
 from .devices import mcp23017
 from .devices.mcp23017 import MCP23017
-from .flash_store import FlashStore
 from .rmt_channel import RmtChannel
 
 STEP, DIR = (25, 13), (26, 14)
@@ -70,21 +68,13 @@ class Esp32Board(VirtualBoard):
 
     machine = "Generic ESP32 module with ESP32"
 
-    def __init__(
-        self,
-        plant: Any,
-        devices: dict[int, Any] | None = None,
-        flash: FlashStore | None = None,
-        on_uart: Callable[[int, bytes], None] | None = None,
-        first_ticks_ms: int = 0,
-        spi_devices: dict[int, Any] | None = None,
-    ) -> None:
+    def _wired(self, plant: Any, devices: dict[int, Any], spi_devices: dict[int, Any],
+               ) -> tuple[Any, dict[int, Any], dict[int, Any]]:
         wires = Wires(plant)
         self.expander = wires.expander
         selects = {line: pin for pin, line in DIRECT.items()}
-        super().__init__(wires, {**(devices or {}), mcp23017.ADDRESS: wires.expander}, flash, on_uart,
-                         first_ticks_ms,
-                         {selects[line]: chip for line, chip in (spi_devices or {}).items()})
+        return (wires, {**devices, mcp23017.ADDRESS: wires.expander},
+                {selects[line]: chip for line, chip in spi_devices.items()})
 
     def uart_send(self, data: bytes, port: int = LINK_PORT, at_us: int | None = None) -> None:
         """See VirtualBoard."""
