@@ -11,7 +11,7 @@ import tempfile
 import time
 from pathlib import Path
 
-from firmware_size import BOARD, BUILDS, cooker_of
+from firmware_size import BUILDS, cooker_of
 from sunhob.board.image import all_files
 from sunhob.board.install import Install
 from sunhob.firmware_build import PACKAGE, board_files, board_source, bundled, unused_parts
@@ -21,6 +21,7 @@ from sunhob_sim import wasm_home
 from sunhob_sim.console_board import ConsoleBoard
 from sunhob_sim.engine import SHIMS
 
+BOARD = "pico"
 _NODE = """
 import fs from 'node:fs';
 const {module, files, before, load, after} = JSON.parse(fs.readFileSync(0, 'utf8'));

@@ -1,19 +1,20 @@
-"""Prints the size of the firmware as it is put onto a board, and each build's total against its budget.
+"""Prints the size of the firmware as it is put onto each board, and each build's total against its budget.
 
 Units: bytes of .mpy. A build is what a board holds for a cooker with certain drives: parts that it never
-loads are left out. Run as a program; exits 1 where a build is above the budget.
+loads are left out. Run as a program; exits 1 where a build of any board is above the budget.
 """
 
 import sys
 
+from sunhob.board.image import KINDS
 from sunhob.firmware_build import board_files
 from sunhob.settings import Cooker, load_cooker
 
 BUDGET = 96 * 1024
-BOARD = "pico"
 BUILDS = {"two steppers": ("stepper", "stepper"), "two motors or actuators": ("motor", "actuator"),
           "one of each": ("stepper", "motor"),
           "a stepper and a season set by hand": ("stepper", "hand")}
+_ALL = "everything"
 
 
 def cooker_of(build: str) -> Cooker:
@@ -25,19 +26,23 @@ def cooker_of(build: str) -> Cooker:
     return cooker
 
 
-def builds() -> dict[str, int]:
-    """Build -> bytes of what it holds; last all there is."""
-    out = {build: sum(map(len, board_files(BOARD, cooker_of(build)).values())) for build in BUILDS}
-    return {**out, "everything": sum(map(len, board_files(BOARD).values()))}
+def builds(board: str) -> dict[str, int]:
+    """Build -> bytes of what this kind of board holds; last all there is."""
+    out = {build: sum(map(len, board_files(board, cooker_of(build)).values())) for build in BUILDS}
+    return {**out, _ALL: sum(map(len, board_files(board).values()))}
 
 
 def main() -> int:
-    for name, body in sorted(board_files(BOARD).items()):
-        print(f"{len(body):7d}  {name}")
-    made = builds()
-    for build, size in made.items():
-        print(f"{size:7d}  build with {build}, {100 * size / BUDGET:.0f} % of {BUDGET}")
-    return int(max(made[build] for build in BUILDS) > BUDGET)
+    files = {board: board_files(board) for board in KINDS}
+    print(*(f"{board:>7}" for board in KINDS))
+    for name in sorted({name for held in files.values() for name in held}):
+        print(*(f"{len(held[name]) if name in held else '-':>7}" for held in files.values()), f" {name}")
+    made = {board: builds(board) for board in KINDS}
+    for build in (*BUILDS, _ALL):
+        share = ", ".join(f"{100 * found[build] / BUDGET:.0f}" for found in made.values())
+        print(*(f"{found[build]:7d}" for found in made.values()),
+              f" build with {build}: {share} % of {BUDGET}")
+    return int(max(found[build] for found in made.values() for build in BUILDS) > BUDGET)
 
 
 if __name__ == "__main__":

@@ -54,7 +54,7 @@ def test_the_tables_are_read_as_the_firmware_has_them():
 
 def test_the_edge_pins_are_the_data_sheets():
     # Pico data sheet, pinout: GP0 is pin 1, GP15 pin 20, GP16 pin 21, GP22 pin 29, GP26..28 pins 31, 32, 34
-    assert [wiring._EDGE[g] for g in (0, 2, 5, 6, 9, 10, 13, 14, 15, 16, 17, 18, 21, 22, 26, 27, 28)] == [
+    assert [wiring.EDGE[g] for g in (0, 2, 5, 6, 9, 10, 13, 14, 15, 16, 17, 18, 21, 22, 26, 27, 28)] == [
         1, 4, 7, 9, 12, 14, 17, 19, 20, 21, 22, 24, 27, 29, 31, 32, 34]
 
 
@@ -69,13 +69,17 @@ def test_every_interlock_has_its_row():
 
 
 def test_pulse_lines_are_given_out_as_the_board_does():
-    spared = boards.constants(boards.FIRMWARE / "boards/common.py")["SPARED"]
-    one = boards.BoardPins("pico", "A board", {"lamp_armed": 9, "adc_knob": 28, "step1": 2}, {})
-    own = boards.BoardPins("other", "Another", {"pulse1": 34, "step1": 2}, {})
+    one = boards.BoardPins("pico", "A board", {"lamp_armed": 9, "adc_knob": 28, "step1": 2}, {},
+                           spared=("lamp_armed", "adc_knob"))
+    own = boards.BoardPins("other", "Another", {"pulse1": 34, "step1": 2}, {}, spared=("pulse1",))
     rows = pulse_drives.pulse_wiring([one, own]).splitlines()[-2:]
-    assert spared == ("lamp_armed", "adc_knob")
     assert rows[0].startswith("| A board | GPIO 9 (`lamp_armed`) | GPIO 28 (`adc_knob`) | from 1 line on: ")
     assert rows[1] == "| Another | GPIO 34 (`pulse1`) | none | nothing |"
+    told = {one.name: one.spared for one in boards.boards()}
+    assert told["pico"] == told["pico2"] == ("lamp_armed", "adc_knob")
+    assert told["esp32"] == ("pulse1", "pulse2")
+    knob = pulse_drives.knob_wiring([one, own]).splitlines()[-2:]
+    assert knob[0].endswith("| GPIO 9 (`lamp_armed`) | GPIO 28 (`adc_knob`) | the lamp ARMED is not fitted |")
 
 
 def test_what_may_be_added_has_its_row_and_its_setting():

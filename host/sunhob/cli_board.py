@@ -18,7 +18,7 @@ from .board.by_hand import talk
 from .board.image import KINDS, Kind, all_files
 from .board.install import Install, take_console
 from .board.package import check_folder, write_package
-from .board.pins import pin_faults
+from .board.pins import pin_faults, spared
 from .errors import Judged, LinkError, UserError
 from .settings import Cooker, load_cooker
 
@@ -112,7 +112,8 @@ def check(
     _known(board)
     names = [board] if board else list(KINDS)
     faults = [f"{name}: {fault}" for name in names for fault in pin_faults(name)]
-    answer: dict[str, Any] = {"pins": {name: pin_faults(name) for name in names}}
+    answer: dict[str, Any] = {"pins": {name: pin_faults(name) for name in names},
+                              "spared": {name: spared(name) for name in names}}
     if port is not None:
         answer |= _live(port)
         faults += answer["faults"]
@@ -121,6 +122,9 @@ def check(
         typer.echo(json.dumps(answer))
     else:
         typer.echo(f"pins of {', '.join(names)}: {'good' if not any(answer['pins'].values()) else 'bad'}")
+        for name, lines in answer["spared"].items():
+            told = ", ".join(f"{what} (GPIO {pin})" for what, pin in lines.items())
+            typer.echo(f"{name} spares {told}: for pulse lines of motors, or both for a rotary heat knob")
         for key, value in answer.get("told", {}).items():
             typer.echo(f"{key:<18} {value}")
     if faults:

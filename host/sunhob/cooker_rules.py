@@ -21,7 +21,8 @@ from .optics.standoff import NO_PLATE_PERCENT, image_width_m
 
 Values = Mapping[str, Any]
 Broken = Iterator[tuple[str, str]]
-MOST_PULSE_LINES = 2  # pins that a Pico spares: sunhob_board.boards.common.SPARED
+MOST_PULSE_LINES = 2  # pins that every board spares: SPARED in its board file
+KNOB_LINES = 2  # of these that a rotary knob takes
 EAST_LEAST_DEG = 110.0  # of hour angle: a dish that leaves at noon is then clear of the sun in any season
 FASTEST_EDGES_S = 250  # contacts bounce 3 ms: no edge is looked for so soon after another
 FASTEST_STEPS_S = 40_000  # steps a second asked of the step generator at most: common practice, no source
@@ -183,6 +184,12 @@ def _pulses(v: Values) -> Broken:
         yield (
             f"{driven[-1]}.channels",
             f"makes {lines} pulse lines in all; the board has pins for {MOST_PULSE_LINES}: give 1",
+        )
+    elif v["cook.knob_rotary"] and lines + KNOB_LINES > MOST_PULSE_LINES:
+        yield (
+            "cook.knob_rotary",
+            f"= true takes {KNOB_LINES} of the {MOST_PULSE_LINES} pins that a board spares, and the pulse "
+            f"lines of {' and '.join(driven)} take {lines}: give false (a potentiometer)",
         )
 
 

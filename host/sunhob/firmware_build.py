@@ -35,6 +35,7 @@ _BOARDS = "boards"
 _CALLED = {_MAIN: ("start", "run")}
 _CYCLE = "cycle"  # the bench calls it by name
 _EMPTY = ast.Constant("")
+_OUTSIDE = "OUTSIDE"  # resistors by what hangs on the pin: the board asks for their names alone
 # file: (columns of a row, columns with words for people)
 _WORDS: dict[str, tuple[int, tuple[int, ...]]] = {
     "events.py": (3, (1, 2)),
@@ -121,9 +122,34 @@ def board_source(source: Path) -> bytes:
     if source == PACKAGE / "declared" / "settings.py":
         return _settings_source(text.decode()).encode()
     if source.parent != PACKAGE / "declared" or source.name not in _WORDS:
-        return text
+        return _lean(text.decode()).encode()
     tree = _Strip(*_WORDS[source.name]).visit(ast.parse(text))
     return (ast.unparse(ast.fix_missing_locations(tree)) + "\n").encode()
+
+
+def _lean(text: str) -> str:
+    """A module without methods that only say that each kind has its own, and without the words of OUTSIDE."""
+    lines = text.splitlines(keepends=True)
+    tree = ast.parse(text)
+    for node in ast.walk(tree):
+        if isinstance(node, ast.FunctionDef) and _is_promise(node):
+            _put(lines, node, "")
+    for one in tree.body:
+        if isinstance(one, ast.Assign) and ast.unparse(one.targets[0]) == _OUTSIDE:
+            _put(lines, one, f"{_OUTSIDE} = {dict.fromkeys(ast.literal_eval(one.value), '')}\n")
+    return "".join(lines)
+
+
+def _put(lines: list[str], node: ast.stmt, text: str) -> None:
+    """Write a text in place of a statement; the number of lines stays."""
+    end = node.end_lineno or node.lineno
+    lines[node.lineno - 1:end] = [text] + [""] * (end - node.lineno)
+
+
+def _is_promise(node: ast.FunctionDef) -> bool:
+    """Whether all that a method does is to raise NotImplementedError."""
+    does = node.body[1:] if ast.get_docstring(node) is not None else node.body
+    return len(does) == 1 and isinstance(does[0], ast.Raise) and "NotImplementedError" in ast.unparse(does[0])
 
 
 def _fitted(section: str, *names: str) -> Callable[[Cooker], bool]:
@@ -147,8 +173,10 @@ OPTIONAL: dict[str, Callable[[Cooker], bool]] = {
     "drivers/encoder_as5600": _fitted("sensor", "axis1_encoder"),
     "drivers/spare_probes": _fitted("sensor", "air", "spare_probes"),
     "core/season": _drives("hand"),
+    "heat/trim": lambda cooker: cooker.heat.trim and cooker.probe.contents,
     "core/page": _fitted("cook", "display"),
     "drivers/oled_ssd1306": _fitted("cook", "display"),
+    "drivers/rotary_knob": _fitted("cook", "knob_rotary"),
 }
 
 

@@ -125,7 +125,7 @@ class Bridge:
             plant.set_input(pin, 0 if cook.mask & bit else 1)
         plant.set_input(pins.STOP_CHAIN, 1 if cook.mask & keys.CHAIN else 0)
         plant.set_input(pins.POT, 0 if cook.mask & keys.POT else 1)
-        plant.knob = cook.knob_percent / 100.0
+        plant.turn_knob(cook.knob_percent)
         plant.covered = cook.covered
         if plant.hob is not None:
             plant.hob.place(plant, bool(cook.mask & keys.POT))

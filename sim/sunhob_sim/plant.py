@@ -23,6 +23,7 @@ from .plant_axis import AxisData, HandAxis, PlantAxis
 from .plant_geometry import TrueMount
 from .plant_motor import MotorAxis, MotorData
 from .probes import Probe
+from .rotary import RotaryKnob
 from .sky import Sky
 from .wind import Wind
 
@@ -117,6 +118,7 @@ class Plant:
         start = start_deg or park_axes(self.flat)
         self.axes = tuple(plant_axis(self.flat, f"axis{k + 1}", start[k], seed + k) for k in range(2))
         self.motors = {k: axis for k, axis in enumerate(self.axes) if isinstance(axis, MotorAxis)}
+        self.rotary = RotaryKnob(seed) if self.flat.get("cook.knob_rotary") else None
         self._pulse_pins = self._wire_pulses()
         self.queues: dict[int, PioQueue] = {0: PioQueue(), 1: PioQueue()}
         self._owns_queues = True
@@ -178,10 +180,18 @@ class Plant:
             self.levels.update(known)
             self._record()
 
-    def _wire_pulses(self) -> list[tuple[MotorAxis, list[int]]]:
-        """Each motor with the pins of its pulse lines."""
+    def _wire_pulses(self) -> list[tuple[MotorAxis | RotaryKnob, list[int]]]:
+        """Each motor with the pins of its pulse lines, then the rotary knob with its own."""
         free = list(pins.PULSES)
-        return [(one, [free.pop(0) for _ in range(one.motor.channels)]) for one in self.motors.values()]
+        wired: list[tuple[MotorAxis | RotaryKnob, list[int]]] = [
+            (one, [free.pop(0) for _ in range(one.motor.channels)]) for one in self.motors.values()]
+        return wired if self.rotary is None else [*wired, (self.rotary, [free.pop(0), free.pop(0)])]
+
+    def turn_knob(self, percent: float) -> None:
+        """A hand turns the heat knob, of whichever kind, to so much."""
+        self.knob = percent / 100.0
+        if self.rotary is not None:
+            self.rotary.turn(percent)
 
     def inputs(self) -> dict[int, int]:
         """Level of every input pin now."""
@@ -237,6 +247,10 @@ class Plant:
     def next_edge_us(self) -> int | None:
         """When an input may change next without the board's doing, or None."""
         soonest = self._plan[0][0] if self._plan else None
+        due_s = None if self.rotary is None else self.rotary.next_edge_s()
+        if due_s is not None:
+            at = self.now_us + int(due_s * 1e6) + 2
+            soonest = at if soonest is None else min(soonest, at)
         for axis, queue in zip(self.axes, self._both(), strict=True):
             if isinstance(axis, MotorAxis):
                 axis.powered = self.powered
@@ -381,6 +395,8 @@ class Plant:
                 axis.settle(self.wind.shove(k, to_us / 1e6, axis.data.preloaded))
         self.powered_s += dt * powered
         self.now_us = to_us
+        if self.rotary is not None:
+            self.rotary.advance(to_us / 1e6)
         changed, self._moving = moving != self._moving, moving
         if self.hob is not None:
             self.hob.follow(self)

@@ -24,10 +24,6 @@ INPUTS = (
     ("stop_chain", keys.CHAIN, 1), ("pot", keys.POT, 0), ("home1", keys.HOME1, 0), ("home2", keys.HOME2, 0),
 )
 OUTPUTS = ("motor_enable", "buzzer", "lamp_hands_in", "lamp_armed", "lamp_fault")
-# A motor or actuator has its PWM on the step pin and its direction on the direction pin. Its pulse lines
-# take over the pins of these in turn, unless the board has pins for them: that lamp is then not fitted, and
-# the knob goes to input 2 of the light converter.
-SPARED = ("lamp_armed", "adc_knob")
 BAUD = 115_200
 _WDT_MS = 8_000
 _BITE_MS, _BITE_WAIT_MS = 300, 1_500
@@ -36,8 +32,12 @@ _BITE_MS, _BITE_WAIT_MS = 300, 1_500
 class CommonBoard:
     """Pins, converters, link, clock chip, watchdog, sleep between ticks. DATA, CODE: folders in flash.
 
-    A board's own class adds NAME, PINS, OUTSIDE, TIMER (number of the timer that ends a sleep), LINK (of the
-    link's UART), _stepper(n, step_pin, dir_pin, back) and, where lines hang elsewhere, _output and _line.
+    A board's own class adds NAME, PINS, OUTSIDE, SPARED (below), TIMER (number of the timer that ends a
+    sleep), LINK (of the link's UART), _stepper(n, step_pin, dir_pin, back) and, where lines hang elsewhere,
+    _output and _line.
+
+    A motor or actuator has its PWM on the step pin and its direction on the direction pin. Its pulse lines
+    have the pins of SPARED in turn, a rotary knob the next two: what is named there is then not fitted.
     """
 
     DATA = "/data/"
@@ -45,6 +45,7 @@ class CommonBoard:
     BURST = 1000  # bytes the link may hand over at once
     PINS = {}
     OUTSIDE = {}
+    SPARED = ("pulse1", "pulse2")
     TIMER = -1
     LINK = 0
 
@@ -52,7 +53,7 @@ class CommonBoard:
         pin, pins = machine.Pin, self.PINS
         self.i2c = machine.I2C(0, sda=pin(pins["i2c_sda"]), scl=pin(pins["i2c_scl"]), freq=400_000)
         self._wired()
-        self.outputs = [self._output(name) for name in OUTPUTS]
+        self.outputs = [(1 << i, self._output(OUTPUTS[i])) for i in range(len(OUTPUTS))]
         self._out = 0
         self._bridges = []
         self._woken = False
@@ -62,7 +63,7 @@ class CommonBoard:
         self.uart = self._uart()
         self.rtc = Rtc(self.i2c)
         self.light = Light(self.i2c)
-        self.knob = machine.ADC(pins["adc_knob"]) if "adc_knob" in pins else self.light.add_knob()
+        self.knob = self.light.beam  # nobody heeds it before drives() makes the true one
         self.second = self.wind = self.tilt = self.spare = None
         self.absolute = (None, None)
         self.contents, self.underside = self._probes()
@@ -116,10 +117,20 @@ class CommonBoard:
         return line
 
     def drives(self, s):
-        """The two axis drives, wired as PINS says, each of its kind."""
-        spare = [name for name in ("pulse1", "pulse2", "pulse3", "pulse4") if name in self.PINS]
-        spare = spare or list(SPARED)
-        return (self._drive(s, 1, spare), self._drive(s, 2, spare))
+        """The two axis drives and the heat knob, wired as PINS says, each of its kind."""
+        spare = list(self.SPARED)
+        found = (self._drive(s, 1, spare), self._drive(s, 2, spare))
+        if s.cook_knob_rotary:
+            from ..drivers.rotary_knob import RotaryKnob
+
+            self.knob = RotaryKnob(self._spared(spare.pop(0)), self._spared(spare.pop(0)))
+        else:
+            self.knob = self._knob(spare)
+        return found
+
+    def _knob(self, _spare):
+        """A potentiometer, on input 2 of the light converter."""
+        return self.light.add_knob()
 
     def _drive(self, s, n, spare):
         kind = getattr(s, "axis%d_drive" % n)
@@ -140,11 +151,7 @@ class CommonBoard:
         raise NotImplementedError("each board makes its own step pulses")
 
     def _spared(self, name):
-        """The number of a pin that a pulse line takes over from what is named."""
-        if name in OUTPUTS:
-            self.outputs[OUTPUTS.index(name)] = None  # pyright: ignore[reportCallIssue, reportArgumentType]
-        elif name == "adc_knob":
-            self.knob = self.light.add_knob()
+        """The number of a pin that is given up by what is named."""
         return self.PINS[name]
 
     def _uart(self):
@@ -213,25 +220,23 @@ class CommonBoard:
         if mask == self._out:
             return
         self._out = mask
-        for i in range(len(self.outputs)):
-            if self.outputs[i] is not None:
-                self.outputs[i].value(mask >> i & 1)
+        for bit, line in self.outputs:
+            line.value(mask & bit)
 
     def read_back(self):
         """Mask of OUTPUTS whose pins do not stand as they were last driven."""
         off = 0
-        for i in range(len(self.outputs)):
-            if self.outputs[i] is not None and self.outputs[i].value() != self._out >> i & 1:
-                off |= 1 << i
+        for bit, line in self.outputs:
+            if bool(line.value()) != bool(self._out & bit):
+                off |= bit
         return off
 
     def all_off(self):
         self._out = 0
         for bridge in self._bridges:
             bridge.stop()
-        for line in self.outputs:
-            if line is not None:
-                line.value(0)
+        for _, line in self.outputs:
+            line.value(0)
 
     def idle(self, ms):
         """Sleep up to `ms`, woken early by any input edge or by the link."""

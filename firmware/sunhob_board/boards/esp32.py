@@ -50,7 +50,7 @@ class Board(CommonBoard):
 
     def _line(self, name, level):  # pyright: ignore[reportIncompatibleMethodOverride]
         if name in EXPANDER:
-            return Line(self.expander, EXPANDER[name])
+            return self._output(name)
         return CommonBoard._line(self, name, level)
 
     def read_inputs(self):

@@ -4,7 +4,9 @@ No units; numbers are GPIO numbers. Both boards have the same pins in the same p
 pins serves both.
 """
 
-from .common import CommonBoard
+import machine
+
+from .common import OUTPUTS, CommonBoard
 
 PINS = {
     "uart_tx": 0, "uart_rx": 1,
@@ -18,7 +20,19 @@ PINS = {
 
 
 class Rp2Board(CommonBoard):
-    """Drives on two state machines of PIO 0."""
+    """Drives on two state machines of PIO 0; the knob on the chip's converter unless its pin is spared."""
+
+    SPARED = ("lamp_armed", "adc_knob")
+
+    def _spared(self, name):  # pyright: ignore[reportIncompatibleMethodOverride]
+        if name in OUTPUTS:
+            self.outputs.pop(OUTPUTS.index(name))
+        return PINS[name]
+
+    def _knob(self, spare):  # pyright: ignore[reportIncompatibleMethodOverride]
+        if "adc_knob" in spare:
+            return machine.ADC(PINS["adc_knob"])
+        return CommonBoard._knob(self, spare)
 
     def _stepper(self, n, step_pin, dir_pin, back):
         from ..drivers.stepper_pio import StepperPio

@@ -7,7 +7,6 @@ from ..declared import modes
 from ..heat.aims import Aims
 from ..heat.boil import boil_mc
 from ..heat.table import CODES, HeatTable, HeatTableError
-from ..heat.trim import Trim
 
 _ESTIMATE_MS = 1_000
 _AT_REST_MS = 5_000  # the sun goes 0.02 deg meanwhile
@@ -44,6 +43,8 @@ class Heating:
         if self.table is not None:
             self.aims = Aims(self.table, sun, mount, s)
             if s.heat_trim and s.probe_contents:
+                from ..heat.trim import Trim
+
                 self.trim = Trim(s, boil_mc(s.site_pressure_pa))
 
     def trim_tick(self, dt_ms, mode, probe, beam_w_m2, tracker):

@@ -22,7 +22,7 @@ _KNOB_STEP = 2
 _STUCK_MS = 120_000
 _TAP_MS = 2_500
 _REST_MS = 300
-_NOISE_MS = 20_000
+_NOISE_MS = 30_000
 _TURNS = 8  # to and fro in that time
 _BITS = (LEAVE, ASIDE, ARM, CONFIRM)
 
@@ -41,8 +41,13 @@ class Knob:
         self._since_ms = 0
 
     def tick(self, u16, dt_ms):
+        """u16: -1 where it is not to be believed."""
         percent = (u16 * 100 + 32767) // 65535
         self.moved = False
+        if u16 < 0:
+            self.noisy = True
+            self._since_ms = 0
+            return
         self._since_ms += dt_ms
         if self._since_ms >= _NOISE_MS:
             self.noisy = self._turns >= _TURNS

@@ -123,6 +123,8 @@ _TAIL = (
      "Moved by hand and then left alone so long: it warns and parks.", True),
     ("cook.display", "bool", False, None, None, "",
      "Whether a small display with the cook's page is fitted.", True),
+    ("cook.knob_rotary", "bool", False, None, None, "",
+     "Whether the heat knob is a rotary one (two contacts in quadrature) in place of a potentiometer.", True),
     ("interlock.light_low_w_m2", "float", 250.0, 50.0, 600.0, "W/m2",
      "Beam below this is no use for cooking.", True),
     ("interlock.light_low_dwell_s", "float", 600.0, 30.0, 3600.0, "s",

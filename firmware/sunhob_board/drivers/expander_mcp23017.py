@@ -29,10 +29,9 @@ class Expander:
         try:
             if not self._set_up:
                 self._write(_OLAT, 0, self._wanted >> 8)
-                self._write(_IODIR, 0xFF, 0x00)
-                self._write(_GPPU, 0xFF, 0x00)
-                self._write(_IOCON, 0x00, 0x00)
-                self._write(_GPINTEN, 0xFF, 0x00)
+                for register in (_IODIR, _GPPU, _GPINTEN):
+                    self._write(register, 0xFF, 0)
+                self._write(_IOCON, 0, 0)
                 self._set_up = True
             raw = self._i2c.readfrom_mem(ADDRESS, _GPIO, 2)
         except OSError:

@@ -74,6 +74,21 @@ def board_table(name: str, table: str = "PINS") -> dict[str, Any]:
     return {}
 
 
+def spared(name: str) -> dict[str, int]:
+    """What a board can do without, with its pins, in the order in which other parts take them."""
+    pins = board_table(name)
+    return {what: pins[what] for what in _spared(name)}
+
+
+def _spared(name: str) -> tuple[str, ...]:
+    tree = ast.parse((PACKAGE / "boards" / f"{name}.py").read_text(encoding="utf-8"))
+    for node in ast.walk(tree):
+        if isinstance(node, ast.Assign) and ast.unparse(node.targets[0]) == "SPARED":
+            return tuple(ast.literal_eval(node.value))
+    below = next(node.module for node in tree.body if isinstance(node, ast.ImportFrom) and node.level == 1)
+    return _spared(str(below))
+
+
 def pin_faults(name: str, pins: dict[str, int] | None = None, expander: dict[str, int] | None = None,
                outside: dict[str, str] | None = None) -> list[str]:
     """What is wrong with a board's pins, each in one line; [] where nothing is."""

@@ -45,7 +45,7 @@ def pages(folder: Path) -> dict[str, str]:
         "park.svg": park(cooker),
         "actuator.svg": triangle(cooker),
         "sensors.svg": sensors(cooker),
-        "wiring.svg": wiring(next(one for one in boards() if one.name == "pico")),
+        **{f"wiring_{one.name}.svg": wiring(one) for one in boards()},
     }
 
 

@@ -10,21 +10,22 @@ from typing import Any
 import sunhob_board
 
 from ..board.image import KINDS
-from ..board.pins import board_table
+from ..board.pins import board_table, spared
 
 FIRMWARE = Path(sunhob_board.__path__[0])
 
 
 @dataclass(frozen=True)
 class BoardPins:
-    """name and title of a board, its pins by what they carry, resistors it wants, words by pin, and what
-    hangs on its port expander, by line (0..7 GPA0..7, 8..15 GPB0..7)."""
+    """name and title of a board, its pins by what they carry, resistors it wants, words by pin, what hangs
+    on its port expander, by line (0..7 GPA0..7, 8..15 GPB0..7), and what of its pins others may take."""
 
     name: str
     title: str
     pins: dict[str, int]
     outside: dict[str, str]
     expander: dict[str, int] = field(default_factory=dict)
+    spared: tuple[str, ...] = ()
 
     def where(self, name: str) -> str:
         """GPIO number of a signal, or the expander's line."""
@@ -32,6 +33,10 @@ class BoardPins:
             return str(self.pins[name])
         line = self.expander[name]
         return f"GP{'AB'[line // 8]}{line % 8}"
+
+    def number(self, name: str) -> int:
+        """GPIO number of a signal, or the expander's line: to sort by."""
+        return self.pins[name] if name in self.pins else self.expander[name]
 
 
 def constants(path: Path) -> dict[str, Any]:
@@ -53,7 +58,7 @@ def boards() -> list[BoardPins]:
         text = (FIRMWARE / "boards" / f"{name}.py").read_text(encoding="utf-8")
         title = (ast.get_docstring(ast.parse(text)) or name).splitlines()[0].split(":")[0]
         out.append(BoardPins(name, title, board_table(name), board_table(name, "OUTSIDE"),
-                             board_table(name, "EXPANDER")))
+                             board_table(name, "EXPANDER"), tuple(spared(name))))
     return out
 
 

@@ -1,61 +1,76 @@
-"""Overview of the wiring, from the pin table of a board. Units: V."""
+"""Overview of the wiring of each board, from its pin table. Units: V; on the sheet pixels."""
 
 from __future__ import annotations
 
 from . import svg
 from .boards import BoardPins
-from .wiring import GROUPS, PARTS
+from .wiring import EDGE, EDGE_BOARDS, PARTS
 
-_LEFT = ("Panel", "Safety", "Axes", "Probes", "Bus", "Link")
+_LEFT = ("Panel", "Probes")
+_RIGHT = ("Drives", "Safety", "Axes", "Bus", "Link")
 _WIDE = 300.0
 _ROW = 19.0
+_TOP = 330.0
+_LEFT_X, _BOARD_X, _BOARD_WIDE, _RIGHT_X = 40.0, 480.0, 220.0, 840.0
+_EXPANDER = "port expander\nMCP23017"
 
 
 def wiring(one: BoardPins) -> str:
-    """Supply and stop chain above, the board below with what hangs on it, by groups."""
-    groups = {
-        g: [n for n in sorted(one.pins, key=lambda n: one.pins[n]) if PARTS.get(n, ("",))[0] == g]
-        for g in GROUPS
-    }
-    board = (480.0, 330.0, 220.0, 420.0)
-    out = [
-        *_power(board), svg.box(*board, fill="#e8f0ea"),
-        svg.text(590, 352, one.title, "middle", 12, bold=True),
-        svg.text(590, 540, "3.3 V on every pin.\nMore destroys it.", "middle", 13, svg.RED),
+    """Supply and stop chain above, the board below with what hangs on it, then its port expander."""
+    out: list[str] = []
+    foot = _column(out, one, _TOP, list(one.pins), one.title.replace(" with ", "\nwith "))
+    if one.expander:
+        foot = _column(out, one, foot + 40.0, list(one.expander), _EXPANDER)
+        out.append(svg.text(_BOARD_X + _BOARD_WIDE / 2, foot - 40, "on the I2C bus", "middle", 12))
+    numbers = "GPIO numbers"
+    if one.name in EDGE_BOARDS:
+        numbers += ", in brackets pins at the edge"
+    title = f"Wiring overview: {one.title.split(' with ')[0]} ({numbers})"
+    return svg.sheet(1180, int(foot) + 20, title, [*_power(), *out])
+
+
+def _column(out: list[str], one: BoardPins, y: float, names: list[str], title: str) -> float:
+    """A box in the middle with the groups of what hangs on it at both sides; returns where it ends."""
+    ends = []
+    at = len(out)
+    for groups, left in ((_LEFT, True), (_RIGHT, False)):
+        end = y
+        for group in groups:
+            pins = sorted((n for n in names if PARTS.get(n, ("",))[0] == group), key=one.number)
+            if pins:
+                end = _group(out, group, pins, one, end, left)
+        ends.append(end)
+    high = max(ends) - 14.0 - y
+    middle = _BOARD_X + _BOARD_WIDE / 2
+    out[at:at] = [
+        svg.box(_BOARD_X, y, _BOARD_WIDE, high, fill="#e8f0ea"),
+        svg.text(middle, y + 22, title, "middle", 12, bold=True),
+        svg.text(middle, y + 0.55 * high, "3.3 V on every pin.\nMore destroys it.", "middle", 13, svg.RED),
     ]
-    y = 330.0
-    for name in ("Panel", "Probes"):
-        y = _group(out, name, groups[name], one, 40.0, y, board[0], True)
-    y = 330.0
-    for name in ("Drives", "Safety", "Axes", "Bus", "Link"):
-        y = _group(out, name, groups[name], one, 840.0, y, board[0] + board[2], False)
-    return svg.sheet(1180, 790, f"Wiring overview: {one.title} (numbers are GPIO numbers)", out)
+    return y + high + 20.0
 
 
-def _group(
-    out: list[str], name: str, pins: list[str], one: BoardPins, x: float, y: float, edge: float, left: bool
-) -> float:
+def _group(out: list[str], name: str, pins: list[str], one: BoardPins, y: float, left: bool) -> float:
     high = 26.0 + _ROW * len(pins)
+    x, edge = (_LEFT_X, _BOARD_X) if left else (_RIGHT_X, _BOARD_X + _BOARD_WIDE)
+    near = x + _WIDE if left else x
     out += [svg.box(x, y, _WIDE, high, fill="#f6f8f9"), svg.text(x + 10, y + 18, name, bold=True)]
     for i, pin in enumerate(pins):
         at = y + 18 + _ROW * (i + 1)
-        near = x + _WIDE if left else x
+        where = one.where(pin)
+        if one.name in EDGE_BOARDS:
+            where += f" ({EDGE[one.pins[pin]]})"
         out += [
             svg.text(x + 10, at, pin, size=13),
             svg.line((near, at - 4), (edge, at - 4), svg.SOFT, 1.2),
-            svg.text(
-                edge + (-6 if left else 6),
-                at - 7,
-                str(one.pins[pin]),
-                "end" if left else "start",
-                11,
-                svg.BLUE,
-            ),
+            svg.text(edge + (-6 if left else 6), at - 7, where, "end" if left else "start", 11, svg.BLUE),
         ]
+        if pin in one.outside:
+            out.append(svg.text(x + _WIDE - 8, at, one.outside[pin], "end", 11, svg.RED))
     return y + high + 14.0
 
 
-def _power(board: tuple[float, float, float, float]) -> list[str]:
+def _power() -> list[str]:
     top, low = 100.0, 220.0
     boxes = (
         (40, "battery", "with panel\nand charger"),
@@ -80,15 +95,15 @@ def _power(board: tuple[float, float, float, float]) -> list[str]:
         svg.text(285, low + 22, "5 V supply", "middle", 14, bold=True),
         svg.text(285, low + 42, "not by the chain", "middle", 12),
         svg.line((285, top + 76), (285, low), svg.RED, 2, "", "e"),
-        svg.path([(350, low + 27), (520, low + 27), (520, board[1])], svg.RED, 2),
+        svg.path([(350, low + 27), (520, low + 27), (520, _TOP)], svg.RED, 2),
         svg.text(430, low + 20, "5 V", "middle", 12, svg.RED),
         svg.path(
-            [(465, top + 76), (465, low - 8), (560, low - 8), (560, board[1])], svg.GREEN, 2, dash="6 4"
+            [(465, top + 76), (465, low - 8), (560, low - 8), (560, _TOP)], svg.GREEN, 2, dash="6 4"
         ),
         svg.text(568, low + 40, "second contacts\ntell the board", "start", 12, svg.GREEN),
-        svg.path([(685, top + 76), (685, board[1])], svg.BLUE, 2, dash="6 4"),
+        svg.path([(685, top + 76), (685, _TOP)], svg.BLUE, 2, dash="6 4"),
         svg.text(693, low + 40, "motor_enable\n(transistor)", "start", 12, svg.BLUE),
-        svg.path([(905, board[1]), (905, top + 76)], svg.BLUE, 2, dash="6 4"),
+        svg.path([(905, _TOP), (905, top + 76)], svg.BLUE, 2, dash="6 4"),
         svg.text(915, low + 30, "step and direction,\naway from the motor wires", "start", 12, svg.BLUE),
     ]
     return out

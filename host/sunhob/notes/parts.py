@@ -152,7 +152,7 @@ _RATED = (  # common practice, no source
     ),
     ("converter of the light sensors", "1", "16 bits, on I2C (registers of the ADS1115)"),
     ("clock chip", "1", "with crystal, coin cell and battery RAM, on I2C (registers of the DS3232)"),
-    ("heat knob", "1", "10 kOhm, linear"),
+    ("heat knob", "1", "10 kOhm, linear; or a rotary one with two contacts: see [wiring](wiring.md)"),
     ("buzzer", "1", "85 dB at 1 m or more"),
     ("lamps", "3", "seen in full sun: HANDS IN green, ARMED amber, FAULT red"),
     ("enclosure", "1", "IP65, light in colour, in the base's shade; cable glands downward; a breathing plug"),

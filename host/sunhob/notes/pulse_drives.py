@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from ..sizing import gears
-from .boards import FIRMWARE, BoardPins, constants
+from .boards import BoardPins
 
 # an invented actuator for axis 2 of the invented dish; its shortest length leaves room for its own stroke
 EXAMPLE = {"drive": "actuator", "foot_m": 0.6, "head_m": 0.25, "triangle_deg": 52.0}
@@ -90,13 +90,41 @@ _MOVES = {"lamp_armed": "the lamp ARMED is not fitted",
 
 def pulse_wiring(boards: list[BoardPins]) -> str:
     """Which pins of each board the pulse lines have."""
-    spared = constants(FIRMWARE / "boards" / "common.py")["SPARED"]
     rows = []
     for one in boards:
-        own = [name for name in sorted(one.pins) if name.startswith("pulse")]
-        lines = own or list(spared)
-        moves = "nothing" if own else "; ".join(f"from {n} line{'s' * (n > 1)} on: {_MOVES[name]}"
-                                                for n, name in enumerate(lines, 1))
-        cells = [f"GPIO {one.pins[name]} (`{name}`)" for name in lines[:2]] + ["none"] * (2 - len(lines))
-        rows.append(f"| {one.title} | {cells[0]} | {cells[1]} | {moves} |")
+        moves = [f"from {n} line{'s' * (n > 1)} on: {_MOVES[name]}"
+                 for n, name in enumerate(one.spared, 1) if name in _MOVES]
+        cells = " | ".join(_lines(one))
+        rows.append(f"| {one.title} | {cells} | {'; '.join(moves) or 'nothing'} |")
     return _WIRING + "\n".join(rows) + "\n"
+
+
+def _lines(one: BoardPins) -> list[str]:
+    found = [f"GPIO {one.pins[name]} (`{name}`)" for name in one.spared[:2]]
+    return found + ["none"] * (2 - len(found))
+
+
+_KNOB = """## With a rotary heat knob
+
+Where `cook.knob_rotary` is true, in place of the potentiometer: an encoder with two contacts, 20 to 30
+detents a turn, both contacts open in a detent. It takes both pins that the pulse lines of motors would have:
+it goes with steppers, or a season set by hand, not with motors or actuators. Common practice, no source.
+
+- Contact A and contact B to the pins below, their common to ground. At the board, on each: 10 kOhm to 3.3 V,
+  and 10 nF to ground. If the heat falls as it is turned up, change A and B over.
+- Its push switch, where it has one: beside the button CONFIRM, in parallel.
+- A detent is 2 percent. It has no pointer: after each start it stands at nothing, and the figure is on the
+  display (`cook.display`) or in `sunhob dish status`.
+
+| board | contact A | contact B | what moves |
+|---|---|---|---|
+"""
+
+
+def knob_wiring(boards: list[BoardPins]) -> str:
+    """Which pins of each board a rotary knob has."""
+    rows = []
+    for one in boards:
+        moves = _MOVES["lamp_armed"] if "lamp_armed" in one.spared else "nothing"
+        rows.append(f"| {one.title} | {' | '.join(_lines(one))} | {moves} |")
+    return _KNOB + "\n".join(rows) + "\n"

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from .added import LIGHT_WIRING
 from .boards import FIRMWARE, BoardPins, addresses, boards, constants, levels
-from .pulse_drives import pulse_wiring
+from .pulse_drives import knob_wiring, pulse_wiring
 
 # what a pin carries: (group, where the wire goes, what to mind)
 PARTS = {
@@ -83,9 +83,9 @@ BUS_PARTS = {  # driver file: what it is to the builder
     "wind_pcf8583": "counter of the anemometer's pulses (PCF8583), where one is fitted",
 }
 # Pins of the board's edge by GPIO number: pinout of the Pico and Pico 2 (data sheet of the board, section 2).
-_EDGE = dict(enumerate((1, 2, 4, 5, 6, 7, 9, 10, 11, 12, 14, 15, 16, 17, 19, 20, 21, 22, 24, 25, 26, 27, 29)))
-_EDGE.update({26: 31, 27: 32, 28: 34})
-_EDGE_BOARDS = ("pico", "pico2")
+EDGE = dict(enumerate((1, 2, 4, 5, 6, 7, 9, 10, 11, 12, 14, 15, 16, 17, 19, 20, 21, 22, 24, 25, 26, 27, 29)))
+EDGE.update({26: 31, 27: 32, 28: 34})
+EDGE_BOARDS = ("pico", "pico2")
 REMARKS = {
     "esp32": """
 
@@ -105,8 +105,6 @@ This page is made from the board files by `make notes`. Do not edit it.
 **Before you touch a wire:** motor power off, stop chain open, mirror covered. Battery leads can start a
 fire: put the fuse in last. Work on mains belongs to a licensed person; nothing here needs mains.
 
-![Overview of the wiring](wiring.svg)
-
 - All pins are 3.3 V. More than 3.6 V on any of them destroys the board.
 - The stop chain cuts motor power by its own contacts. The board only watches it.
 - Wires to the switches are twisted with their return to ground. Screen or keep apart from the motor wires by
@@ -117,7 +115,7 @@ fire: put the fuse in last. Work on mains belongs to a licensed person; nothing 
 def wiring_page() -> str:
     """The whole page."""
     baud = constants(FIRMWARE / "boards" / "common.py")["BAUD"]
-    parts = [HEAD, _bus(), LIGHT_WIRING, pulse_wiring(boards())]
+    parts = [HEAD, _bus(), LIGHT_WIRING, pulse_wiring(boards()), knob_wiring(boards())]
     parts += [_board(one, baud) for one in boards()]
     return "\n".join(parts)
 
@@ -132,9 +130,10 @@ def _bus() -> str:
 
 
 def _board(one: BoardPins, baud: int) -> str:
-    edge = one.name in _EDGE_BOARDS
+    edge = one.name in EDGE_BOARDS
     head = "| signal | GPIO | " + ("pin at the edge | " if edge else "") + "goes to | mind |"
-    rows = [f"## {one.title}\n", head, "|---" * head.count(" | ") + "|---|"]
+    picture = f"![Overview of the wiring](wiring_{one.name}.svg)\n"
+    rows = [f"## {one.title}\n", picture, head, "|---" * head.count(" | ") + "|---|"]
     high = levels()
     for name in sorted((*one.pins, *one.expander), key=lambda n: (_group(n), one.pins.get(n, 100))):
         _g, goes, mind = PARTS.get(name, ("", UNKNOWN, ""))
@@ -143,7 +142,7 @@ def _board(one: BoardPins, baud: int) -> str:
             words.append("healthy: fed" if high[name] else "closes to ground")
         if name in one.outside:
             words.append(f"**outside the chip: {one.outside[name]}**")
-        at = f"{_EDGE[one.pins[name]]} | " if edge else ""
+        at = f"{EDGE[one.pins[name]]} | " if edge else ""
         rows.append(f"| `{name}` | {one.where(name)} | {at}{goes} | {'; '.join(words)} |")
     if edge:
         rows.append(

@@ -116,7 +116,7 @@ def spin():
 
 def _edges(changed):
     for n in sorted(pin_irqs):
-        if changed >> n & 1:
+        if changed >> n & 1 and n in pin_irqs:  # a handler may have let go of another pin
             pin_irqs[n].edge(pins >> n & 1)
 
 
