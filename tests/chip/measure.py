@@ -84,5 +84,6 @@ def sun_worst_deg(repl: RawRepl, folder: str, cases: list[Case]) -> float:
 def heap(repl: RawRepl, folder: str, kind, cooker) -> tuple[int, int]:
     """(bytes that the running controller's objects hold, code not counted; bytes that are free)."""
     names = [name.removesuffix(".mpy").replace("/", ".") for name in code_files(kind, cooker)]
-    live, free = json.loads(repl.run(_HEAP % {"folder": folder, "names": names}, 120.0))
+    code = _HEAP % {"folder": folder, "names": names}
+    live, free = json.loads(repl.run(code, 300.0))  # at rest a tick comes each second
     return live, free

@@ -11,7 +11,7 @@ from sunhob.errors import LinkError
 from .emulator import Chip
 
 READ_S = 0.05  # as long as sunhob.link.open_wire lets a port wait
-_UP_S = 3.0
+_UP_S = 10.0  # MicroPython makes its file system, and runs boot.py, before it comes onto the bus
 
 
 class Port:

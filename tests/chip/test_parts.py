@@ -201,6 +201,17 @@ def test_words_for_the_step_machines_become_steps_in_their_time(chip):
     assert chip.mcu.read_uint32(PIO + 0x04) >> 24 & 1  # empty
 
 
+def test_the_sdk_s_way_to_empty_the_queue(chip):
+    # pico-sdk, hardware_pio: pio_sm_clear_fifos() turns FJOIN_RX over twice; atomic XOR alias at + 0x1000
+    queues = {}
+    StepMachines(chip, queues)
+    for _ in range(3):
+        chip.mcu.write_uint32(PIO + 0x10, pack_word(True, 10, 405))
+    for _ in range(2):
+        chip.mcu.write_uint32(PIO + 0x1000 + 0xD0, 0x8000_0000)
+    assert chip.mcu.read_uint32(PIO + 0x0C) == 0
+
+
 def test_a_stop_throws_the_words_away_and_the_next_ones_run(chip):
     queues = {}
     StepMachines(chip, queues)
@@ -245,8 +256,12 @@ def test_the_benchs_cooker_hangs_on_the_chips_pins(chip):
     pin = pins.BUTTONS["arm"]
     plant_set, plant.set_input = plant.set_input, lambda at, level: (held.append((at, level)),
                                                                      plant_set(at, level))
+    bytes_come = chip.clock.create_alarm(chip.halt)
+    bytes_come.schedule(1e6)
+    began = chip.seconds
     world.press(keys.ARM)
     assert (pin, 0) in held and (pin, 1) in held
+    assert chip.seconds - began == pytest.approx(0.5, abs=1e-3), "however often the run is broken off"
     before = plant.axes_deg[1]
     output(chip, pins.MOTOR_ENABLE, 1)
     chip.mcu.write_uint32(PIO + SET, 2)
