@@ -21,6 +21,7 @@ from .board.package import check_folder, write_package
 from .board.pins import pin_faults, spared
 from .errors import Judged, LinkError, UserError
 from .settings import Cooker, load_cooker
+from .told import told_lines
 
 board_app = typer.Typer(
     no_args_is_help=True,
@@ -125,8 +126,8 @@ def check(
         for name, lines in answer["spared"].items():
             told = ", ".join(f"{what} (GPIO {pin})" for what, pin in lines.items())
             typer.echo(f"{name} spares {told}: for pulse lines of motors, or both for a rotary heat knob")
-        for key, value in answer.get("told", {}).items():
-            typer.echo(f"{key:<18} {value}")
+        for line in told_lines(answer.get("told", {})):
+            typer.echo(line)
     if faults:
         raise Judged("\n".join(faults))
 

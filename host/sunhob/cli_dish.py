@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import json
 import time
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, datetime
 from typing import Annotated, Any
 
 import typer
@@ -17,6 +17,7 @@ from sunhob_board.declared.methods import METHODS
 
 from .errors import LinkError, UserError
 from .link import Dish
+from .told import told_lines, utc_text
 
 _EPOCH = datetime(2000, 1, 1, tzinfo=UTC)
 _HOLD_MS = 400
@@ -59,12 +60,6 @@ def _show(result: dict[str, Any], as_json: bool, words: str) -> None:
     typer.echo(json.dumps(result, allow_nan=False) if as_json else words)
 
 
-def utc_text(day: int, ms: int) -> str:
-    """ISO time, UTC, of the board's day since 2000-01-01 and ms of the day."""
-    at = _EPOCH + timedelta(days=day, milliseconds=ms)
-    return at.isoformat(timespec="milliseconds").replace("+00:00", "Z")
-
-
 def board_time(at: datetime) -> tuple[int, int]:
     """(days since 2000-01-01 UTC, ms of the day) of an aware time."""
     since = at.astimezone(UTC) - _EPOCH
@@ -80,25 +75,12 @@ def status(port: Port, as_json: AsJson = False) -> None:
 
 
 def _status_lines(got: dict[str, Any]) -> list[str]:
-    known = {**got, "utc": utc_text(got["day"], got["ms"])} if got.get("clock_known") else dict(got)
-    for key in ("day", "ms"):
-        known.pop(key, None)
-    lines = [f"{key:<18} {_plain(value)}" for key, value in known.items()]
+    lines = told_lines(got)
     for name in got.get("tripped", ()):
         if name in declared_interlocks.INDEX:
             words = declared_interlocks.ROWS[declared_interlocks.INDEX[name]][5:8]
             lines.append(f"{name}: " + " ".join(str(one) for one in words))
     return lines
-
-
-def _plain(value: Any) -> str:
-    if isinstance(value, list):
-        return ", ".join(str(one) for one in value) or "none"
-    if isinstance(value, bool):
-        return "yes" if value else "no"
-    if isinstance(value, float):
-        return f"{value:.3f}"
-    return "-" if value in (None, "") else str(value)
 
 
 @dish_app.command()
