@@ -126,7 +126,7 @@ class Fuzz:
         app = self.app = self.board.boot()
         app.mount.set_position(*app.controller.park)
         app.controller.homing_needed = app.controller.on_sun = False
-        app.conditions.place_known, app.conditions.restarted = True, False
+        app.conditions.restarted = False
         self.board.run(5)
         self.valid = self.sent = self.unchanged = self.done = 0
         app.rpc._call = self._counted(app.rpc._call)

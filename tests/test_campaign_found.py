@@ -27,8 +27,19 @@ FOUND = [
     (5055, "base_tipped", "every count is right: seen by the sun's direction alone"),
     (5082, "base_pushed", "the same"),
     (5074, "arm_low", "a short in the ARM button's line armed it"),
+    (276, "aside_bounces", "the stop chain in a step of tracking: it looked for its flags in loose light"),
+    (29, "beam_noisy", "a tube that told of sun where none is sent it home again and again, in loose light"),
+    (431, "beam_frozen", "the same"),
+    (167, "home2_low", "a flag that lied sent it to the pole in summer, and it stayed there"),
+    (366, "home1_low", "the same, ahead of the sun"),
     (5094, "pot_gone", "aside in summer it went to the pole, though the horizon was clear and open"),
 ]
+
+
+def test_a_stop_in_a_step_of_tracking_leaves_the_place_known():
+    """It was a minute of loose light, and up to 16 deg ahead of the sun: LEAVE looked for the flags."""
+    row = run_text((KEPT / "chain_5018.toml").read_text(encoding="utf-8"))
+    assert row.hazards == "", row.detail
 
 
 @pytest.mark.parametrize(("seed", "fault", "was"), FOUND)

@@ -36,7 +36,6 @@ def parked(folder, when, park=None, board=FakeBoard):
     park = park or b.app.controller.park
     b.app.mount.set_position(park[0], park[1])
     b.app.controller.homing_needed = False
-    b.app.conditions.place_known = True
     b.app.conditions.restarted = False
     b.app.controller.on_sun = False
     assert s.site_latitude_udeg > 0
@@ -203,7 +202,7 @@ def test_stop_chain_cuts_motion_and_closing_it_moves_nothing(board):
     board.run(200, lambda: board.app.controller.mode == modes.PARKED)
     # This board's home flags never change: it looks for home, finds none, and says so by locking.
     assert [d.steps for d in board.pair] != steps
-    assert board.app.controller.mode == modes.LOCKED and board.app.mount.home_missed
+    assert board.app.controller.mode == modes.LOCKED and board.app.mount.homing.missed
 
 
 def test_remote_may_leave_but_never_arm(board):

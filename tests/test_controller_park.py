@@ -87,7 +87,7 @@ def test_it_does_not_move_on_by_itself_when(tmp_path, why):
         b.run(5)
         c.hand_ms = 10 * 3_600_000
     else:
-        b.app.conditions.place_known = False
+        b.app.controller.homing_needed = True
     steps = [d.steps for d in b.pair]
     b.run(500)
     assert [d.steps for d in b.pair] == steps and "park_moved" not in b.names()

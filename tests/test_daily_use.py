@@ -33,7 +33,7 @@ def start(folder, when=MORNING, rtc=None, **changes):
     c = b.boot().controller
     b.app.mount.set_position(*c.park)
     c.homing_needed = c.on_sun = False
-    b.app.conditions.place_known, b.app.conditions.restarted = True, False
+    b.app.conditions.restarted = False
     b.run(5)
     return b
 

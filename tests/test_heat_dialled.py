@@ -34,7 +34,6 @@ def booted(b):
     c = b.app.controller
     b.app.mount.set_position(c.park[0], c.park[1])
     c.homing_needed = c.on_sun = False
-    b.app.conditions.place_known = True
     b.app.conditions.restarted = False
     b.run(5)
     return b

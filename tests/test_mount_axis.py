@@ -124,13 +124,28 @@ def test_limit_clamps_and_tells():
     assert not axis.at_limit
 
 
-def test_cut_while_moving_forgets_the_place():
+def cut(target):
+    """An axis sent there from 90 deg, cut when it has turned for half a second."""
     axis, drive = make()
-    axis.move_to(0)
-    axis.tick(0)
-    axis.halt(0)
+    axis.move_to(target)
+    for k in range(6):
+        axis.tick(100 * k)
+        if k < 5:
+            drive.run(100_000)
+    axis.halt(500)
+    return axis, drive
+
+
+def test_cut_while_moving_forgets_the_place():
+    axis, drive = cut(0)
     assert not axis.placed and not axis.moving and drive.free() == 8
     assert not axis.move_to(0)
+
+
+def test_cut_in_a_step_of_tracking_knows_its_place_to_within_its_play():
+    axis, drive = cut(90_240_000)
+    assert axis.placed and not axis.moving and drive.free() == 8
+    assert abs(axis.udeg(drive.position) - axis.position_udeg) < 100_000
 
 
 def test_starved_queue_is_a_stop_not_a_jump():
@@ -216,7 +231,7 @@ def test_home_flag_puts_the_count_right(approach, wrong_deg):
     seconds, loads, _ = seek_home(mount, drives, [30.0 + wrong_deg, 40.0 + wrong_deg])
     for i in range(2):
         assert mount.axes[i].position_udeg / 1e6 == pytest.approx(loads[i], abs=0.02)
-        assert mount.home_error_udeg(i + 1) / 1e6 == pytest.approx(wrong_deg, abs=0.03)
+        assert mount.homing.searches[i].error / 1e6 == pytest.approx(wrong_deg, abs=0.03)
     assert seconds < 60
 
 

@@ -206,7 +206,6 @@ def board(folder, when=datetime(2026, 3, 12, 4, 0, tzinfo=UTC), save=True):
     b.app.mount.set_position(55_500_000, b.app.mount.axes[1].position_udeg)
     c = b.app.controller
     c.homing_needed = b.app.conditions.restarted = c.on_sun = False
-    b.app.conditions.place_known = True
     b.run(5)
     return b
 

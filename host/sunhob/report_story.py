@@ -55,7 +55,10 @@ def words_of(name: str, a: int, b: int) -> str:
         return f"Now {modes.WORDS[b]}."
     if name in ("trip", "over"):
         row = interlocks.ROWS[a]
-        return f"{row[5]} {row[6]}" if name == "trip" else f"That is over: {row[5][0].lower()}{row[5][1:]}"
+        words = f"It is that {_DOUBTS[b]}. " if row[0] == "place_doubt" and b in _DOUBTS else ""
+        if name == "trip":
+            return f"{row[5]} {words}{row[6]}"
+        return f"That is over: {row[5][0].lower()}{row[5][1:]}"
     if name == "dial" and a == 0:
         return "Heat asked: none for now."
     if name == "dial":

@@ -40,7 +40,7 @@ from .sensors import Sensors
 from .service import Service
 from .settings import SettingsError, defaults, load
 from .tracking import Tracker
-from .whereabouts import BY_ENCODER, BY_SUN, Whereabouts
+from .whereabouts import BY_ENCODER, BY_SUN, FLAG1, Whereabouts
 
 _C = ev.CODES
 _FAST_MS = 100
@@ -53,10 +53,7 @@ _JUDGE_MS = 1_500  # at rest, with nothing new: every other tick
 _JOURNAL_EVERY = 300
 _LINES_A_TICK = 4
 _ALL_PARTS = 0x0F
-
-
-class Parts:
-    """What the controller works with, handed over in one piece."""
+_DOUBTED = table.INDEX["place_doubt"]
 
 
 class App:
@@ -146,24 +143,18 @@ class App:
         self.daily = DailyNorth(self.slots)
         if self.daily.deg is not None:
             self.set_north(self.daily.deg, False)
-        parts = Parts()
-        parts.sun = self.sun
-        parts.mount = self.mount
-        parts.planner = Planner(self.mount, self.sun, s)
+        self.planner = Planner(self.mount, self.sun, s)
         self.heating.wire(s, self.sun, self.mount)
-        parts.tracker = Tracker(s, self.sun, self.mount, self.heating.aims)
-        parts.dial = Dial(int(s.heat_least_percent * 10), Regulator(s), self.sensors.contents)
-        parts.locks = self.locks
-        parts.rest = self.rest = (season.HandPark if hand else Park)(s, self.sun, self.mount)
-        parts.conditions = self.conditions
-        self.controller = Controller(s, parts, self.emit)
+        self.tracker = Tracker(s, self.sun, self.mount, self.heating.aims)
+        self.dial = Dial(int(s.heat_least_percent * 10), Regulator(s), self.sensors.contents)
+        self.rest = (season.HandPark if hand else Park)(s, self.sun, self.mount)
+        self.watch = Watch(self.board, s, self.locks, self.mount)
+        self.watch.around.set_here(self.daily.lean)
+        self.controller = Controller(self)
         self.whereabouts = Whereabouts(s, self.mount)
         if hand:
             self.season = season.Season(self)
         self.set_park()
-        self.watch = Watch(self.board, s, self.locks, self.mount)
-        self.watch.around.set_here(self.daily.lean)
-        self.controller.watch = self.watch
         if s.cook_display:
             from .page import Page
 
@@ -205,13 +196,11 @@ class App:
             if self.season is not None:  # what the cook confirmed counts
                 a2 = self.mount.axes[1].position_udeg
             self.mount.set_position(a1, a2)
-            self.conditions.place_known = True
             c.on_sun = bool(flags & ON_SUN)
             c.sun_axes[0], c.sun_axes[1] = a1, a2
             self.conditions.restarted = c.on_sun
             if flags & MOVING:
                 c.homing_needed = c.rough = True
-                self.conditions.place_known = False
                 self.conditions.restarted = True
         cause = 0 if self.checks.tried and self.checks.proven else self.board.reset_cause()
         self.emit(_C["boot"], cause, int(got is not None))
@@ -370,7 +359,15 @@ class App:
         sun = self.sun if self.sun_ok else None
         why = self.whereabouts.tick(dt, sun, self.sensors.beam_w_m2, self.sensors.open_w_m2,
                                     self._clear_w_m2, self.panel.held // keys.HOME1 & 3)
-        if why:
+        cond = self.conditions
+        if not why:
+            cond.doubt = 0
+            if not self.locks.is_tripped(_DOUBTED):
+                cond.blamed = 0
+        elif cond.blamed >> why & 1 or (sight is not None and sight.vouches(why >= FLAG1)):
+            cond.blamed |= 1 << why
+            cond.doubt = why
+        else:
             c.doubt(why, self.whereabouts.away_udeg)
 
     def _alarm(self, dt):

@@ -36,7 +36,7 @@ class Conditions:
         self.restarted = False
         self.storm = False
         self.doubt = 0  # see whereabouts.py
-        self.place_known = False
+        self.blamed = 0  # bits of what spoke against the counts, and wrongly
         self.axis_stuck = False
         self.attendance_out = False
 
@@ -61,7 +61,7 @@ class Conditions:
             put(_I["heat_table"], self.heat_table_bad)
         if c.mount.fault:
             put(_I["drive_fault"], c.mount.fault)
-        if not self.place_known:
+        if c.homing_needed:
             put(_I["place_unknown"])
         if self.axis_stuck:
             put(_I["axis_limit"])

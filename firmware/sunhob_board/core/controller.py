@@ -17,6 +17,7 @@ from .park import POLE
 from .phases import BRAKING, HOMING, MOVING, ONE_AXIS, REST, WARNING
 from .recovery import FLAGS_WITHIN_UDEG, Recovery
 from .walk_off import WalkOff
+from .whereabouts import BRIGHT
 from .wishes import ON_SUN_MODES, Wishes
 
 _C = ev.CODES
@@ -36,17 +37,17 @@ _LOOK_MS = 700  # at rest, the sun sensor has a frame of its own by then
 class Controller(Wishes, Recovery):
     """mode, phase and the cook's wishes; tick() is called at every cycle."""
 
-    def __init__(self, s, parts, emit):
-        self.s = s
-        self.sun = parts.sun
-        self.mount = parts.mount
-        self.planner = parts.planner
-        self.tracker = parts.tracker
-        self.dial = parts.dial
-        self.locks = parts.locks
-        self.cond = parts.conditions
-        self.rest = parts.rest
-        self.emit = emit
+    def __init__(self, app):
+        s = self.s = app.s
+        self.sun = app.sun
+        self.mount = app.mount
+        self.planner = app.planner
+        self.tracker = app.tracker
+        self.dial = app.dial
+        self.locks = app.locks
+        self.cond = app.conditions
+        self.rest = app.rest
+        self.emit = app.emit
         self.mode = modes.PARKED
         self.phase = REST
         self.armed_ms = 0
@@ -57,7 +58,7 @@ class Controller(Wishes, Recovery):
         self._from_aside = False
         self.homing_needed = False
         self.rough = False  # homing is needed, and the counts are right to a few degrees
-        self.find = FindHome(s, parts.sun, parts.mount, parts.planner)
+        self.find = FindHome(s, app.sun, app.mount, app.planner)
         self._flags = self._within = 0
         self._sun_ok = False
         self._told_home = self._ask_again = False
@@ -65,15 +66,15 @@ class Controller(Wishes, Recovery):
         self.sun_axes = [0, 0]  # readings when last on the sun
         self.dead = 0  # an axis that was seen not to turn as it is driven: 1 or 2
         self.astray = 0  # an axis that turns by itself: motors have power only while they are to turn
-        self.watch = None  # tells where the axes truly stand
+        self.watch = app.watch  # tells where the axes truly stand
         self._again = 0
         self._seeking = False
         self.seen = False  # the sun sensor tells where it stands, and no flag is sought
         self._astray_ms = 0
         self._still_ms = 0
         self._stuck = False  # the dead axis stood still, and its flag may be looked for
-        self.one = OneAxis(parts.sun, parts.mount, parts.planner)
-        self.walk = WalkOff(s, parts.sun)
+        self.one = OneAxis(app.sun, app.mount, app.planner)
+        self.walk = WalkOff(s, app.sun)
         self._walking = False
         self.chain_closed = True
         self.jog_ms = 0
@@ -82,7 +83,7 @@ class Controller(Wishes, Recovery):
         self.lent_ms = 0  # so long whoever stands at the covered dish lets a host turn it
         self._back = False  # ASIDE went down where it means to come back
         self.haze = Haze(self.locks, _I["light_low"])
-        self.park = parts.rest.axes
+        self.park = app.rest.axes
         self.moving_on = False
         self._goal_pole = False
         self._scouting = False
@@ -101,7 +102,7 @@ class Controller(Wishes, Recovery):
     @property
     def busy(self):
         """Whether the control tick must run at its fast pace."""
-        return self.warn_ms > 0 or self.mount.moving or self.phase in (BRAKING, MOVING, HOMING, ONE_AXIS)
+        return self.warn_ms > 0 or self.mount.moving or self.phase > REST
 
     @property
     def waits(self):
@@ -130,11 +131,10 @@ class Controller(Wishes, Recovery):
     # --- one tick ----------------------------------------------------------------------------
 
     def tick(self, dt_ms, panel, sun_ok):
-        self._flags = (1 if panel.held & keys.HOME1 else 0) | (2 if panel.held & keys.HOME2 else 0)
+        self._flags = panel.held // keys.HOME1 & 3
         self._sun_ok = sun_ok
         if not (self.homing_needed or self.mount.placed):  # turned by other than its drives
             self.homing_needed = self.rough = True
-            self.cond.place_known = False
         if self.mount.moving:
             self._astray_ms += dt_ms
         self._count_down(dt_ms)
@@ -220,7 +220,6 @@ class Controller(Wishes, Recovery):
         if not self.mount.placed:
             self.rough = was
             self.homing_needed = True
-            self.cond.place_known = False
         self.warn_ms = 0
         self._enter(modes.LOCKED, REST)
         if self.on_sun:
@@ -328,7 +327,7 @@ class Controller(Wishes, Recovery):
                 self._begin(modes.LEAVING)
                 self.moving_on = True
         elif rest.tick(dt_ms):
-            rest.look(self.cond.place_known or self.seen)
+            rest.look(not self.homing_needed or self.seen)
             if self._free() and (rest.moves_on() or self._winds_back()):
                 goal = rest.pole if rest.goal() == POLE else self.park
                 self.planner.begin(goal[0], goal[1], LEAVE)
@@ -343,7 +342,7 @@ class Controller(Wishes, Recovery):
         """Whether nothing forbids a parked dish to move by itself."""
         if self._quiet_ms > 0 or self.armed_ms > 0 or not self.chain_closed or self.locks.any_latched:
             return False
-        return self.cond.place_known and not self.homing_needed and not self.on_sun
+        return not (self.homing_needed or self.on_sun)
 
     # --- moving ------------------------------------------------------------------------------------
 
@@ -395,7 +394,7 @@ class Controller(Wishes, Recovery):
         self._planned = False
         self.seen = self.seen and self.astray > 0  # then its counts are kept by what it turns of itself
         self._astray_ms = 0
-        if self.cond.doubt and self.homing_needed:
+        if self.homing_needed and (self.cond.doubt or self.rough):
             self._see_where()
             if self.dead:
                 self._one_begins()
@@ -475,14 +474,15 @@ class Controller(Wishes, Recovery):
         if self.planner.legs is None:
             self._no_way()
             return
-        self.emit(_C["plan"], self.planner.time_ms, len(self.planner.legs))
         self.on_sun = self.on_sun or self.mode == modes.COMING
-        self.mount.follow(self.planner.legs)
-        self.phase = MOVING
+        self._go(self.planner.legs)
 
     def _seek_home(self):
         """Go to the home flags by a way found behind the sun; with none, say so once and ask again later."""
         find = self.find
+        if self.rough and self.watch.sees:
+            self._plan()
+            return
         if self._wait_ms > 0:
             return
         if self._ask_again:
@@ -507,10 +507,14 @@ class Controller(Wishes, Recovery):
             self.mount.home_start(find.order)
             self.phase = HOMING
         else:
-            self.emit(_C["plan"], self.planner.time_ms, len(find.legs))
             self.mount.trust()
-            self.mount.follow(find.legs)
-            self.phase = MOVING
+            self._go(find.legs)
+
+    def _go(self, legs):
+        ms = self.planner.time_ms
+        self.emit(_C["plan"], ms - ms % 100, len(legs))
+        self.mount.follow(legs)
+        self.phase = MOVING
 
     def _no_way(self):
         """Coming or moving on: stay parked, and try again later. Else go on looking."""
@@ -540,25 +544,29 @@ class Controller(Wishes, Recovery):
                 return
             for axis in (1, 2):
                 if self.mount.axes[axis - 1].homes:
-                    self.emit(_C["homed"], axis, self.mount.home_error_udeg(axis) // 1000)
+                    self.emit(_C["homed"], axis, self.mount.homing.searches[axis - 1].error // 1000)
             self.homing_needed = self.rough = False
-            self.cond.place_known = True
+            if self.cond.doubt <= BRIGHT:  # the flags have spoken for the counts
+                self.cond.blamed |= 1 << self.cond.doubt
             self.cond.doubt = 0
             self.phase = WARNING  # it goes on with what it was warned of
             self._plan()
-        elif self.mount.home_missed:
-            self._lost(self.mount.home_missed)
+        elif self.mount.homing.missed:
+            self._lost(self.mount.homing.missed)
 
     def _arrived(self):
         if self.cond.doubt and self.homing_needed and self._goes_again():
             return
+        if self.seen:
+            self.rest.look(True)
         if self.dead:
             self._seek_stuck()
         elif self.astray:
             self._strand()
         elif self.mount.fault and self.mode != modes.COMING:  # it is not where it was sent
             self._enter(modes.LOCKED, REST)
-        elif self.homing_needed and not self.seen:  # it came by a rough count: the flags are near
+        elif self.homing_needed and not (self.seen and (
+                self.cond.doubt or self.rest.bright or not self._goal_pole)):  # the flags are near
             self.mount.home_start((1, 2), self._within if self.cond.doubt else 0, True)
             self.phase = HOMING
         elif self.mode == modes.COMING:
@@ -566,18 +574,15 @@ class Controller(Wishes, Recovery):
             self._enter(modes.COOKING, REST)
             self.heat_moved()
             self._large_move = True
-        elif self.mode == modes.LEAVING:
-            self.on_sun = False
-            self.cond.restarted = False
-            self.cond.axis_stuck = False
-            self.moving_on = False
-            self._quiet_ms = _QUIET_MS
-            self._enter(modes.LOCKED if self.locks.has(table.LOCK) else modes.PARKED, REST)
-            self.rest.look(self.cond.place_known or self.seen)
         else:
             self.on_sun = False
-            self.phase = REST
-            self.rest.look(self.cond.place_known)
+            mode = self.mode
+            if mode == modes.LEAVING:
+                self.cond.restarted = self.cond.axis_stuck = self.moving_on = False
+                self._quiet_ms = _QUIET_MS
+                mode = modes.LOCKED if self.locks.has(table.LOCK) else modes.PARKED
+            self._enter(mode, REST)
+            self.rest.look(not self.homing_needed or self.seen)
 
     def _cook(self, dt_ms):
         t = self.tracker

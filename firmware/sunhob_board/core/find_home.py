@@ -23,11 +23,8 @@ class FindHome:
         self.sun = sun
         self.planner = planner
         self.finished = True
-        self.legs = None
-        self.order = None
         self._north = s.site_latitude_udeg >= 0
         self._pair = [0, 0]
-        self._tries = []
 
     def begin(self, rough, flags, sun_ok, pole):
         """rough: the counts are right to a few degrees; flags: bit 0 for axis 1, 1 for axis 2; pole: its

@@ -41,7 +41,6 @@ class Recovery:
         self._within = _FLAG_WITHIN_UDEG if why in (FLAG1, FLAG2) else FLAGS_WITHIN_UDEG
         self.emit(_C["doubt"], why, away_udeg // 1000)
         self.homing_needed = self.rough = True
-        self.cond.place_known = False
         self.on_sun = True
         self.resume = False
         self.dead = 0
@@ -62,8 +61,6 @@ class Recovery:
 
     def _see_where(self):
         """Take the counts from what sees the axes: the sun sensor, or the encoder of an axis that is dead."""
-        if self.watch is None:
-            return
         if self.watch.sees:
             self.seen = self.rough = True
             self.mount.trust()
@@ -82,7 +79,7 @@ class Recovery:
         else:
             self.dead = axis
             self._stuck = False
-            if self.mount.home_found(other):
+            if self.mount.homing.found(other):
                 self._leave_with_one()
             else:
                 self.mount.home_start((other,), self._within)
@@ -151,7 +148,7 @@ class Recovery:
 
     def _goes_again(self):
         """The sun is seen still, far nearer than the counts say: go on from there."""
-        if self.mode != modes.LEAVING or self._again >= _AGAIN or self.watch is None:
+        if self.mode != modes.LEAVING or self._again >= _AGAIN:
             return False
         seen = self.watch.sees and self.watch.sight.apart_udeg >= _NEARLY_UDEG
         if self.astray and not self.watch.sees:  # by what it must have turned of itself

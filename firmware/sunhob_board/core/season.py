@@ -62,7 +62,7 @@ class Season:
         a.emit(ev.CODES["saved"], 0, int(a.slots.save(_SLOT, str(udeg).encode())))
         a.emit(ev.CODES["season_set"], udeg // 1000, self.off_udeg // 1000)
         a.set_park()
-        a.controller.rest.look(a.conditions.place_known)
+        a.controller.rest.look(not a.controller.homing_needed)
         a.controller.disarm_afar()
 
     def asked(self, params):

@@ -71,7 +71,7 @@ class Service:
             "full_heat_now_w": int(a.heating.full_w), "heat_least_percent": c.dial.least / 10,
             "attendance_s": max(0, c.attend_ms) // 1000,
             "axis1_deg": axes[0] / 1e6, "axis2_deg": axes[1] / 1e6,
-            "place_known": a.conditions.place_known, "moving": a.mount.moving,
+            "place_known": not c.homing_needed, "moving": a.mount.moving,
             "play_up": [axis.taken_up for axis in a.mount.axes],
             "clock_known": a.clock.known, "clock_was_set": a.clock.was_set, "day": a.clock.day,
             "ms": a.clock.ms, "beam_w_m2": int(a.sensors.beam_w_m2), "open_w_m2": int(a.sensors.open_w_m2),
@@ -180,7 +180,7 @@ class Service:
     def _set_north(self):
         a = self.app
         c = self._need_controller()
-        if c.mode != modes.BY_HAND or not a.sun_ok or not a.conditions.place_known:
+        if c.mode != modes.BY_HAND or not a.sun_ok or c.homing_needed:
             raise RpcRefusal(_REFUSED, "sight the sun by nudging first, with clock and table good")
         why = self._north_doubt()
         if why:

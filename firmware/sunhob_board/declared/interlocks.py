@@ -134,8 +134,8 @@ ROWS = (
      "Cover the dish; look for what holds it, at its pulse sensor and its wires; then press LEAVE."),
     ("place_doubt", 0, 0, LEAVE, True,
      "Light or home flags say that the dish does not stand where its motors should have turned it.",
-     "It left the sun as well as it could, and looked for its home flags.",
-     "Stand behind the dish. Cover it; look at motors, couplings, flags and tube; then clear the fault."),
+     "It left the sun as well as it could, and looked for its home flags if no sun sensor bore it out.",
+     "Stand behind the dish. Cover it; look at motors, couplings, flags, tube; then clear the fault."),
     # Around the dish
     ("wind", 3, "interlock_wind_calm_s", LEAVE, False,
      "Gusts were too strong.", "It left the sun for its resting place, facing up as far as the sun allows.",

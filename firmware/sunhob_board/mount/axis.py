@@ -158,12 +158,15 @@ class Axis:
             self.target_udeg = self.position_udeg
 
     def halt(self, now_ms):
-        """Power is cut: nothing more is sent. A moving axis no longer knows its place; its count goes back to
-        about where it was at this time [ms]."""
+        """Power is cut: nothing more is sent. The count goes back to about where a moving axis was at this
+        time [ms]; if that is more than its play, it no longer knows its place."""
         self.drive.clear()
         if self.moving:
-            self._motor = self._load = self.steps(self.here_udeg(now_ms))
-            self.placed = False
+            back = self._load - self.steps(self.here_udeg(now_ms))
+            self._motor -= back
+            self._load -= back
+            if abs(back) > self._over:
+                self.placed = False
         self.moving = False
         self._running = False
         self._primed = False

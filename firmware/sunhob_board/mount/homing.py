@@ -18,18 +18,13 @@ _FIRST, _AGAIN, _SLOW, _FOUND, _FAILED = range(5)
 
 
 class Search:
-    """One axis: start(), then tick() until True. error: by how much its count was wrong [udeg]."""
+    """One axis: start(), then tick() until True. error: by how much its count was wrong [udeg], 0 if it had
+    none."""
 
     def __init__(self, axis):
         self.axis = axis
         self.stage = _FOUND
         self.error = 0
-        self._within = 0
-        self._stands = self._back = False
-        self._up = False
-        self._edge = self._began = 0
-        self._permille = 0
-        self._near = False
 
     def start(self, within, near):
         self.stage = _FIRST
@@ -150,8 +145,8 @@ class Homing:
 
     @property
     def missed(self):
-        """The axis whose flag was not found, 1 or 2; 0: none."""
+        """The axis whose flag was not found where it was looked for, 1 or 2; 0: none, or not yet."""
         for n in self._order:
-            if not self.found(n):
+            if self.done and not self.found(n):
                 return n
         return 0

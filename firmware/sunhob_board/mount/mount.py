@@ -12,14 +12,14 @@ _CLOSE_UDEG = 3000000
 
 
 class Mount:
-    """axes: two Axis; geometry: Geometry. tick() every 100 ms while moving."""
+    """axes: two Axis; geometry: Geometry; homing: the search for home. tick() every 100 ms while moving."""
 
     def __init__(self, axes, geometry):
         self.axes = axes
         self.geometry = geometry
         self.legs = []
         self._now = 0
-        self._homing = Homing(axes)
+        self.homing = Homing(axes)
         self._pair = [0, 0]
 
     @property
@@ -149,7 +149,7 @@ class Mount:
     def halt(self, since_ms=0):
         """Power cut, so long after the last tick [ms]: send nothing more."""
         self.legs = []
-        self._homing.done = True
+        self.homing.done = True
         now = add(self._now, since_ms)
         self.axes[0].halt(now)
         self.axes[1].halt(now)
@@ -160,21 +160,8 @@ class Mount:
         """Begin to find the home flags, both at once or one axis after the other; within [udeg] of home by
         the counts."""
         self.stop()
-        self._homing.start([n for n in order if self.axes[n - 1].homes], within, together)
+        self.homing.start([n for n in order if self.axes[n - 1].homes], within, together)
 
     def home_tick(self, flags):
         """Every 100 ms with bit 0 for the flag of axis 1, bit 1 for axis 2; True when all are found."""
-        return self._homing.tick(flags, self._now)
-
-    @property
-    def home_missed(self):
-        """The axis whose flag was not found where it was looked for, 1 or 2; 0: none, or not yet."""
-        return self._homing.missed if self._homing.done else 0
-
-    def home_found(self, axis):
-        """Whether the last search placed axis 1 or 2."""
-        return self._homing.found(axis)
-
-    def home_error_udeg(self, axis):
-        """How far axis 1 or 2 was from where it believed itself to be [udeg]; 0 if it did not know."""
-        return self._homing.searches[axis - 1].error
+        return self.homing.tick(flags, self._now)

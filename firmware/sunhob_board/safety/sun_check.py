@@ -45,10 +45,11 @@ class SunCheck:
         if c.mode == modes.COOKING:
             if sight.agreed_anew(clock.day != self.agreed_day):
                 self.agreed_day = clock.day
-            sighted = 0 <= north_age_h <= 12
-            seen = clock.day == self.agreed_day or sighted or sun is None
-            if not seen and sight.ought(sun, sensors.beam_w_m2, sensors.open_w_m2):
-                self.locks.put(_I["sun_unseen"])
+            if sun is not None and sight.ought(sun, sensors.beam_w_m2, sensors.open_w_m2):
+                if not sight.lit:
+                    sight.agrees_ms = 0
+                if clock.day != self.agreed_day and not 0 <= north_age_h <= 12:
+                    self.locks.put(_I["sun_unseen"])
 
     # --- light that cannot be ----------------------------------------------------------------------------
 

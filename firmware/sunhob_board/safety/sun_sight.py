@@ -34,12 +34,18 @@ _RUN_UDEG = 300_000
 _FASTEST = 4_000_000  # udeg/s: no drive runs away so fast, it was a jump
 _WIDE_UDEG = 6_000_000
 _AGREES_MS = 5_000
+_TELLS = 0.3  # nearer to axis 1 its reading is not told to some degrees
 _UDEG = 180_000_000.0 / math.pi
+
+
+def _size(v):
+    return math.sqrt(v[0] * v[0] + v[1] * v[1] + v[2] * v[2])
 
 
 class SunSight:
     """lit: whether it sees a sun that it can place. axes: readings of both axes by it [udeg]. apart_udeg:
-    between the sun seen and expected. contrary_ms: how long the tube has spoken against it."""
+    between the sun seen and expected. contrary_ms: how long the tube has spoken against it. agrees_ms: how
+    long it has seen the sun, at rest, where the counts have it."""
 
     def __init__(self, s, mount):
         self.mount = mount
@@ -62,6 +68,8 @@ class SunSight:
         self._trim = [0.0, 0.0, 0.0]
         self._trimmed = False
         self._across = 1.0
+        self._most = 0  # udeg, at which it still agrees
+        self._clash = False
         self._haze = self._size = self._beam = 0.0
         self._beam_ms = 0
         self._steady_ms = 0
@@ -79,11 +87,17 @@ class SunSight:
         """A new frame of the sensor [W/m2]; sun: None where its place is not known."""
         self.lit = sun is not None and got is not None and sun.u > _LOWEST_U and self._looks(
             dt_ms, sun, got, beam_w_m2, open_w_m2)
+        if self.lit:
+            self._place(dt_ms, sun)
         if not self.lit:
-            self._bad_ms = self.agrees_ms = 0
+            if got is None:
+                self.agrees_ms = 0
+            self._bad_ms = 0
             self._past = []
             self._start = None
-            return
+
+    def _place(self, dt_ms, sun):
+        """Hold the sun seen against the counts. The tube may speak against one of them, not against both."""
         seen, here = self._seen, self._here
         self._sun = sun
         for i in range(3):
@@ -92,6 +106,19 @@ class SunSight:
         self.apart_udeg = self._off()
         self._across = self.mount.geometry.axes_seeing(
             sun.e, sun.n, sun.u, seen, here[0], here[1], self.axes)
+        most = int((self._limit * 2 // 3 if self._trimmed else self._limit) * (1.0 + self._haze))
+        axes = self.mount.axes
+        if axes[0].moving or axes[1].moving:
+            most += _WIDE_UDEG
+        elif self.apart_udeg > most:
+            self.agrees_ms = 0
+        else:
+            self.agrees_ms += dt_ms
+        self._most = most
+        if self.apart_udeg <= most:
+            self.contrary_ms = 0
+        elif self._clash:
+            self.lit = False
 
     def _sight_from(self, a1, a2):
         """Where the sun should be seen at these readings."""
@@ -100,8 +127,7 @@ class SunSight:
     def _off(self):
         """Angle between where it should be seen and where it is [udeg]."""
         want, seen = self._want, self._seen
-        square = (want[0] - seen[0]) ** 2 + (want[1] - seen[1]) ** 2 + (want[2] - seen[2]) ** 2
-        return int(2.0 * math.asin(min(1.0, 0.5 * math.sqrt(square))) * _UDEG)
+        return int(2.0 * math.asin(min(1.0, 0.5 * _size([want[i] - seen[i] for i in range(3)]))) * _UDEG)
 
     def _looks(self, dt_ms, sun, got, beam_w_m2, open_w_m2):
         """Take a frame; False where it tells nothing."""
@@ -112,14 +138,14 @@ class SunSight:
         self.mount.here_udeg(here)
         self.mount.geometry.seen_from_dish(0.0, 0.0, 1.0, here[0], here[1], up)
         ground = _GROUND * open_w_m2
-        size = math.sqrt(got[0] * got[0] + got[1] * got[1] + got[2] * got[2])
+        size = _size(got)
         by_tube = beam_w_m2 > _TUBE_W_M2 and got[2] > _COS_WHOLE * size
         for _ in range(1 if by_tube else 3):  # the beam tells the sky's share, which tells the beam
             sky = max(0.0, open_w_m2 - (beam_w_m2 if by_tube else size) * sun.u)
-            seen[0] = got[0] - 0.5 * (sky - ground) * up[0]
-            seen[1] = got[1] - 0.5 * (sky - ground) * up[1]
-            seen[2] = got[2] - 0.5 * (sky * (1.0 + up[2]) + ground * (1.0 - up[2]))
-            size = math.sqrt(seen[0] * seen[0] + seen[1] * seen[1] + seen[2] * seen[2])
+            for i in range(3):
+                seen[i] = got[i] - 0.5 * (sky - ground) * up[i]
+            seen[2] -= 0.5 * (sky + ground)
+            size = _size(seen)
         if size < _LEAST_W_M2:
             self.frozen = 0
         self._haze = sky / max(size, 1.0)
@@ -143,7 +169,8 @@ class SunSight:
         dark = seen[2] > _COS_TUBE and beam_w_m2 < 0.5 * size
         bright = seen[2] < _COS_DARK and beam_w_m2 > 0.5 * size
         self.contrary_ms = self.contrary_ms + dt_ms if bright else 0  # a dark tube may be a cloud
-        return not (dark or bright) and seen[2] > _COS_SEEN
+        self._clash = dark or bright
+        return seen[2] > _COS_SEEN
 
     # --- what it says ------------------------------------------------------------------------------------
 
@@ -164,16 +191,10 @@ class SunSight:
             self._start = None
         if leaving:
             return not moving and self._runs(dt_ms)
-        limit = int((self._limit * 2 // 3 if self._trimmed else self._limit) * (1.0 + self._haze))
-        if moving:
-            limit += _WIDE_UDEG
-        if self.apart_udeg <= limit:
+        if self.apart_udeg <= self._most:
             self._bad_ms = 0
             self._past = []
-            if not moving:
-                self.agrees_ms += dt_ms
             return False
-        self.agrees_ms = 0
         self._bad_ms += dt_ms
         runs = not moving and self._runs(dt_ms)
         if self._bad_ms < (_MOVING_MS if moving else _DWELL_MS):
@@ -182,6 +203,13 @@ class SunSight:
         if not runs:
             self.row, self.axis = DISAGREES, 0
         return True
+
+    def vouches(self, now):
+        """Whether what speaks against the counts is wrong: the tube, where the sun was seen at its place and
+        not elsewhere since; a flag, if now it is seen there, and tells both axes."""
+        if now and not (self.lit and self.apart_udeg <= self._most and self._across > _TELLS):
+            return False
+        return self.agrees_ms >= _AGREES_MS and self.frozen < _FROZEN
 
     @property
     def strays(self):
@@ -196,7 +224,7 @@ class SunSight:
     def agreed_anew(self, new_day):
         """On the sun: whether sun, clock, base and counts have now been seen to agree for the first time of
         the day. What is apart then is the sensor's own error: from there on a third less is borne."""
-        if not new_day or self.agrees_ms < _AGREES_MS:
+        if not new_day or not self.lit or self.agrees_ms < _AGREES_MS:
             return False
         for i in range(3):
             self._trim[i] += self._seen[i] - self._want[i]
