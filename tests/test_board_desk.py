@@ -89,6 +89,15 @@ def test_a_cable_pulled_amid_an_install_is_told_in_one_line_and_the_old_controll
         assert dish.hello(6.0)["mark"] == "one"
 
 
+def test_a_port_that_another_program_holds_and_one_that_is_not_there_are_told(desk, capsys):
+    with installer.Dish(desk.port):
+        assert cli.run(["dish", "status", "--port", desk.port]) == 3
+        assert "another program has it open; end that one first" in capsys.readouterr().err
+    assert cli.run(["board", "install", "--port", desk.port + "x"]) == 3
+    said = capsys.readouterr().err.splitlines()[-1]
+    assert "cannot be opened (No such file or directory); look at the cable and the name; " in said
+
+
 def keys(port, *typed):
     """`board console` with a person at a terminal: (what was shown, exit code)."""
     pid, end = pty.fork()

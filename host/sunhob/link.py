@@ -7,6 +7,7 @@ One line = JSON text, ' #', four upper-case hex digits of CRC-16/CCITT-FALSE of 
 from __future__ import annotations
 
 import binascii
+import errno
 import json
 import os
 import random
@@ -28,6 +29,7 @@ _TRY_S = 1.5
 _KNOCK_S = 0.4  # between two hellos: a board that starts takes the first for its console's
 _READ_S = 0.05
 _TAIL = 6
+_TAKEN = (errno.EAGAIN, errno.EBUSY)
 _REPEATABLE = frozenset({"hello", "status", "leave", "log"})  # asking twice does no harm
 # served whatever the tables say
 _MAY_DIFFER = frozenset({"hello", "status", "leave", "aside", "log", "console"})
@@ -121,8 +123,11 @@ def open_wire(url: str) -> Wire:
     if url.startswith("socket://"):
         _check_socket(url)
     try:
-        wire: Wire = serial.serial_for_url(url, baudrate=115_200, timeout=_READ_S, write_timeout=2.0)
+        wire: Wire = serial.serial_for_url(url, baudrate=115_200, timeout=_READ_S, write_timeout=2.0,
+                                           exclusive=True)
     except (OSError, ValueError) as error:
+        if getattr(error, "errno", None) in _TAKEN:
+            raise LinkError(f"port {url}: another program has it open; end that one first") from None
         raise LinkError(f"port {url}: cannot be opened ({_why(error)}); {_ports_here()}") from None
     return wire
 
