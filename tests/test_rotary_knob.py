@@ -14,6 +14,7 @@ from sunhob import cli
 from sunhob.board.image import KINDS
 from sunhob.board.pins import spared
 from sunhob.cooker_rules import KNOB_LINES, MOST_PULSE_LINES, broken_rules
+from sunhob.link import encode
 from sunhob.settings import load_cooker
 from sunhob_board.declared import interlocks
 from sunhob_sim.bench import BOARDS, Bench, run_scenario
@@ -161,6 +162,32 @@ def test_after_a_restart_it_asks_for_nothing_and_nothing_arms():
         assert [e["t_s"] > 800 for e in bench.uplink.events if e["name"] == "boot"] == [False, True]
         assert app.panel.knob_percent == 0 and app.controller.armed_ms <= 0
         assert app.controller.dial.permille == 0
+    finally:
+        bench.close()
+
+
+def test_heat_asked_over_the_link_moves_the_knob_along_and_a_detent_goes_on_from_there():
+    bench = Bench(scenario("pico"), "cpython")
+    try:
+        bench.engine.boot()
+
+        def until(minute):
+            while bench.board.now_us < minute * 60e6:
+                bench.engine.cycle()
+
+        def ask(**params):
+            bench.board.uart_send(encode({"jsonrpc": "2.0", "method": "heat", "params": params, "id": 7}))
+
+        until(12)
+        c = bench.engine.app.controller
+        ask(watts=600)
+        until(12.2)
+        assert c.dial.asked == 600, "and the knob, put along, does not count as turned"
+        ask(percent=60)
+        until(12.4)
+        bench.plant.rotary.turn(98.0)  # a detent down from where the hand left it
+        until(12.6)
+        assert (c.dial.kind, c.dial.asked) == (0, 58.0)
     finally:
         bench.close()
 

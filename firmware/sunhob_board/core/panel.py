@@ -40,6 +40,10 @@ class Knob:
         self._turns = 0
         self._since_ms = 0
 
+    def put(self, percent):
+        """It stands there, and nobody has turned it."""
+        self.percent = self._at = percent
+
     def tick(self, u16, dt_ms):
         """u16: -1 where it is not to be believed."""
         percent = (u16 * 100 + 32767) // 65535

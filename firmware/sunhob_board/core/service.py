@@ -130,6 +130,9 @@ class Service:
         c.ask_heat(kind, int(value * dial.SCALE[kind] + 0.5))
         if c.dial.refused:
             raise RpcRefusal(_REFUSED, c.dial.refused)
+        put = getattr(self.app.board.knob, "put", None)  # a rotary knob goes on from there
+        if put is not None:
+            self.app.panel.knob.put(put(c.dial.permille // 10))
         return {"heat_percent": c.heat_permille / 10, "heat_kind": dial.KINDS[kind], "heat_asked": value}
 
     def do_cook(self, params):

@@ -41,6 +41,11 @@ class RotaryKnob:
             at = (at + 2) // 4 * 4
         self._at = max(0, min(_FULL, at))
 
+    def put(self, percent):
+        """It goes on from here: what was asked elsewhere. Returns where it then stands [percent]."""
+        self._at = percent // 2 * 4
+        return percent // 2 * 2
+
     def read_u16(self):
         self._edges = 0
         if self._deaf:

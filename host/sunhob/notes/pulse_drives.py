@@ -113,8 +113,8 @@ it goes with steppers, or a season set by hand, not with motors or actuators. Co
 - Contact A and contact B to the pins below, their common to ground. At the board, on each: 10 kOhm to 3.3 V,
   and 10 nF to ground. If the heat falls as it is turned up, change A and B over.
 - Its push switch, where it has one: beside the button CONFIRM, in parallel.
-- A detent is 2 percent. It has no pointer: after each start it stands at nothing, and the figure is on the
-  display (`cook.display`) or in `sunhob dish status`.
+- A detent is 2 percent. It has no pointer: after each start it stands at nothing, heat asked from afar moves
+  it along, and the figure is on the display (`cook.display`) or in `sunhob dish status`.
 
 | board | contact A | contact B | what moves |
 |---|---|---|---|
