@@ -168,6 +168,7 @@ OPTIONAL: dict[str, Callable[[Cooker], bool]] = {
     "mount/pulse_axis": _drives("motor", "actuator"),
     "drivers/sun_ads1115": _fitted("sensor", "sun", "supply_ratio"),
     "safety/sun_sight": _fitted("sensor", "sun"),
+    "safety/place_check": _fitted("sensor", "axis1_encoder", "axis2_tilt"),
     "drivers/wind_pcf8583": _fitted("sensor", "wind_hz_per_m_s"),
     "drivers/accel_lis3dh": _fitted("sensor", "base_tilt", "axis2_tilt"),
     "drivers/encoder_as5600": _fitted("sensor", "axis1_encoder"),

@@ -5,12 +5,12 @@ What each part puts is declared in declared/interlocks.py.
 
 from ..core.extras import Extras
 from .around import Around
-from .place_check import PlaceCheck
 from .sun_check import SunCheck
 
 
 class Watch:
-    """extras: the further sensors and what they told last. sight: the sun as seen from the dish, or None."""
+    """extras: the further sensors and what they told last. sight: the sun as seen from the dish; place_check:
+    the axes by their encoders; None where none are fitted."""
 
     def __init__(self, board, s, locks, mount):
         self.locks = locks
@@ -25,7 +25,11 @@ class Watch:
         self.extras = Extras(board, s)
         self.around = Around(s, locks)
         self.sun_check = SunCheck(s, locks)
-        self.place_check = PlaceCheck(s, locks, mount)
+        self.place_check = None
+        if s.sensor_axis1_encoder or s.sensor_axis2_tilt:
+            from .place_check import PlaceCheck
+
+            self.place_check = PlaceCheck(s, locks, mount)
 
     def judge(self, dt_ms, app):
         extras, c, sensors = self.extras, app.controller, app.sensors
@@ -35,7 +39,8 @@ class Watch:
             self._look(dt_ms, sun, sensors)
         self.sun_check.judge(dt_ms, c, sun, app.conditions.north_age_h, app.clock, sensors, extras,
                              self.sight)
-        self.place_check.judge(c, extras)
+        if self.place_check is not None:
+            self.place_check.judge(c, extras)
         extras.fresh = 0
 
     def _look(self, dt_ms, sun, sensors):
@@ -51,6 +56,8 @@ class Watch:
 
     def doubts(self):
         """Axis, once, whose encoder has spoken against its count, or 0; place_check.bad tells the row."""
+        if self.place_check is None:
+            return 0
         found = 0
         for k in (0, 1):
             row = self.place_check.bad[k]
@@ -70,4 +77,6 @@ class Watch:
         by its encoder where that may be believed (not by_sun); None."""
         if self.sees:
             return self.sight.axes[axis - 1] if self.sight.strays else None
-        return None if by_sun else self.place_check.reading(axis - 1, self.extras)
+        if by_sun or self.place_check is None:
+            return None
+        return self.place_check.reading(axis - 1, self.extras)
