@@ -83,6 +83,17 @@ def test_the_true_shaft_stands_where_the_reading_says_once_the_play_is_up(bench)
     assert wire.bench.plant.axes_deg == pytest.approx(got.axes_deg, abs=0.02)  # home is found to 0.01
 
 
+def test_a_base_that_stands_crooked_is_no_doubt_of_the_counts_while_it_is_sighted(bench):
+    """The base is 6.4 deg off, more than the sun-direction sensor bears: each leave ends at a known park."""
+    wire, dish, hands = bench
+    for _ in range(3):
+        hands.begin()
+        hands.turn_to((99.7, 28.9))  # on the sun
+        wire.run_for(20.0)
+        hands.park()
+        assert "place_unknown" not in str(dish.call("status"))
+
+
 def test_keys_turn_skip_and_end():
     told = []
     keys = iter(["+", "d", "-", "\x1b[A", "x", "\r", "n", "q"])

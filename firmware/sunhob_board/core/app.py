@@ -346,8 +346,8 @@ class App:
         if c.mode not in (modes.BY_HAND, modes.LOCKED) and sight is not None:
             if sight.row >= 0 and not c.homing_needed:
                 sight.forget()
-            # a dish lent to the host stands on a base that is just being set: only a lame axis is news
-            if not (c.dead or c.astray) and watch.sun_speaks(c.homing_needed or c.lent_ms > 0):
+            # a covered dish lent to the host stands on a base that is only just being set
+            if not (c.dead or c.astray or c.lent_ms > 0) and watch.sun_speaks(c.homing_needed):
                 c.doubt(BY_SUN, sight.apart_udeg, sight.row, sight.axis)
         if c.homing_needed or c.mode in (modes.BY_HAND, modes.LOCKED):
             self.whereabouts.forget()

@@ -32,6 +32,7 @@ def plot_residuals(path: Path, found: Fit, seen: Sightings) -> None:
     reach = 1.25 * max(found.rms_deg, float(np.abs(off).max()))
     target.set(xlim=(-reach, reach), ylim=(-reach, reach), aspect="equal", title="Sightings about the fit",
                xlabel="to the right of the sun (deg)", ylabel="above the sun (deg)")
+    target.locator_params(nbins=5)
     target.axhline(0.0, color="0.85", zorder=0)
     target.axvline(0.0, color="0.85", zorder=0)
     target.legend(loc="upper right", fontsize=8)

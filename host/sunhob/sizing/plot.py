@@ -24,19 +24,19 @@ def plot_torque(path: Path, cooker: Any) -> None:
     one = torque.torques(cooker, gust)
     rods = any(getattr(cooker, f"axis{n}").drive == "actuator" for n in (1, 2))
     figure, panels = plt.subplots(1 + rods, 2, figsize=(11, 4.6 * (1 + 0.8 * rods)), squeeze=False)
-    top = max(1.4 * float(one.total(n).max()) for n in (1, 2))
+    top = max(float(one.total(n).max()) for n in (1, 2))
     for n in (1, 2):
         panel, kind = panels[0][n - 1], getattr(cooker, f"axis{n}").drive
         _torque(panel, one, n)
         if kind not in ("hand", "actuator"):
             panel.axhline(gears.turning_n_m(build, n), color="#b03020", label="the drive brings")
-            top = max(top, 1.15 * gears.turning_n_m(build, n))
+            top = max(top, gears.turning_n_m(build, n))
         panel.set_title(f"Axis {n}" + (", turned by hand" if kind == "hand" else ""))
         if rods:
             _force(panels[1][n - 1], cooker, n)
     for panel in panels[0]:
-        panel.set_ylim(0, top)
-        panel.legend(loc="lower right", fontsize=8)
+        panel.set_ylim(0, 1.45 * top)  # room for the legend
+        panel.legend(loc="upper right", fontsize=8)
     panels[0][0].set_ylabel("torque (N m)")
     figure.suptitle(f"Torque in a mean wind of {build.working_wind_m_s:g} m/s, gusts {gust:g} m/s "
                     "(wind coefficients from memory: good to a third)")
