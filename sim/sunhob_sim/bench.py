@@ -160,12 +160,12 @@ def table_of(start: datetime, days: int) -> bytes:
     return build_table(first, (rows * STEP_DAYS - 1) / 365.25)
 
 
-def flash_of(cooker: Cooker, start: datetime, table_days: int = 700) -> FlashStore:
+def flash_of(cooker: Cooker, start: datetime, table_days: int = 700, kind: str = "pico") -> FlashStore:
     """The board's flash as the installer leaves it: settings in slot a, tables, program and its list."""
     body = board_bytes(cooker)
     tail = struct.pack("<HH", 1, len(body)) + body
     settings = struct.pack("<I", zlib.crc32(tail)) + tail
-    program = package_mpy(firmware_dir("sunhob_board"))
+    program = package_mpy(firmware_dir("sunhob_board"), kind)
     words = {f"/data/{display_words.NAME}": display_words.words_file()} if cooker.cook.display else {}
     return FlashStore({"/data/settings.a": settings, "/data/sun.tab": table_of(start, table_days),
                        "/data/heat.tab": build_heat_table(cooker), **words,
@@ -209,7 +209,7 @@ class Bench:
             on_bus[spare_probes.POT_ADDRESS + k] = spare_probes.MCP9600(lambda _us: scenario.air.temp_c)
         self.board = BOARDS[scenario.board](
             self.bridge, on_bus,
-            flash_of(self.cooker, scenario.start, scenario.base.table_days), self.uplink,
+            flash_of(self.cooker, scenario.start, scenario.base.table_days, scenario.board), self.uplink,
             spi_devices={pins.SELECT_CONTENTS: self.probes[0], pins.SELECT_UNDERSIDE: self.probes[1]})
         self.uplink.now = lambda: self.board.now_us
         accels = (self.cooker.axis1.accel_deg_s2, self.cooker.axis2.accel_deg_s2)

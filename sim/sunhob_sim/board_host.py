@@ -45,10 +45,10 @@ class VirtualBoard:
     and changes none; what time brings about in a device it does in its settle(now_us), where it has one.
     queues: state machine -> PioQueue. A plant with a method attach(board) gets the board at once and
     reads board.queues[...].steps_done(us), board.queues[...].level(us).
-    machine: what os.uname() tells of it.
+    machine: what os.uname() tells of it; kind: of board, by the firmware's name for it.
     """
 
-    machine = "Raspberry Pi Pico with RP2040"
+    machine, kind = "Raspberry Pi Pico with RP2040", "pico"
 
     def __init__(
         self,

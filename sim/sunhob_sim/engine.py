@@ -12,7 +12,6 @@ from .board_host import VirtualBoard
 
 ENGINES = ("micropython", "cpython", "single")  # single: cpython, the firmware's floats rounded to 32 bits
 SHIMS = Path(__file__).with_name("shims")
-_BOARD = "pico"  # the kind of board that the virtual one is
 
 
 class FirmwareError(Exception):
@@ -69,11 +68,11 @@ def compile_mpy(source: Path, shown_name: str) -> bytes:
 _packages: dict[Path, tuple[tuple[tuple[Path, int], ...], dict[str, bytes]]] = {}
 
 
-def package_mpy(folder: Path) -> dict[str, bytes]:
-    """'package/sub/name.mpy' -> bytes, as flashed: the product's firmware bundled, with every part that any
-    cooker needs; another package module by module. Made once while no file changes."""
+def package_mpy(folder: Path, kind: str = "pico") -> dict[str, bytes]:
+    """'package/sub/name.mpy' -> bytes, as flashed: the product's firmware bundled for a kind of board, with
+    every part that any cooker needs; another package module by module. Made once while no file changes."""
     if folder == PACKAGE:
-        return board_files(_BOARD)
+        return board_files(kind)
     sources = sorted(folder.rglob("*.py"))
     stamps = tuple((source, source.stat().st_mtime_ns) for source in sources)
     kept = _packages.get(folder)

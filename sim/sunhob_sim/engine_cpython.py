@@ -212,7 +212,7 @@ class CPythonEngine:
 
     def mpy_bytes(self) -> int:
         """Size of the firmware as it would be flashed [bytes]."""
-        return sum(map(len, package_mpy(self.folder).values()))
+        return sum(map(len, package_mpy(self.folder, self.board.kind).values()))
 
     def close(self) -> None:
         """Let the firmware go; the board stays."""

@@ -118,7 +118,8 @@ class MicroPythonEngine:
 
     def _all_files(self) -> dict[str, str]:
         if self._files is None:
-            files = {f"/board/{name}": body for name, body in package_mpy(self.folder).items()}
+            program = package_mpy(self.folder, self.board.kind)
+            files = {f"/board/{name}": body for name, body in program.items()}
             for shim in sorted(SHIMS.glob("*.py")):
                 if shim.stem != "__init__":
                     files[f"/shims/{shim.stem}.mpy"] = compile_mpy(shim, shim.name)
@@ -127,7 +128,7 @@ class MicroPythonEngine:
 
     def _imports(self) -> list[str]:
         """Every module is loaded before start(), so that code and what it makes can be told apart."""
-        names = [name[:-4].replace("/", ".") for name in package_mpy(self.folder)]
+        names = [name[:-4].replace("/", ".") for name in package_mpy(self.folder, self.board.kind)]
         return [f"import {name.removesuffix('.__init__')}" for name in names]
 
     def boot(self) -> None:
@@ -180,7 +181,7 @@ class MicroPythonEngine:
 
     def mpy_bytes(self) -> int:
         """Size of the firmware as it is flashed [bytes]."""
-        return sum(map(len, package_mpy(self.folder).values()))
+        return sum(map(len, package_mpy(self.folder, self.board.kind).values()))
 
     def close(self) -> None:
         """End the interpreter; the board stays."""

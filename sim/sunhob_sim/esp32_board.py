@@ -66,7 +66,7 @@ class Wires:
 class Esp32Board(VirtualBoard):
     """See VirtualBoard; devices and spi_devices as for a Pico: select pins are lines of the plant."""
 
-    machine = "Generic ESP32 module with ESP32"
+    machine, kind = "Generic ESP32 module with ESP32", "esp32"
 
     def _wired(self, plant: Any, devices: dict[int, Any], spi_devices: dict[int, Any],
                ) -> tuple[Any, dict[int, Any], dict[int, Any]]:
