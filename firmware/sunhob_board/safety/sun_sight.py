@@ -18,6 +18,7 @@ DISAGREES, RUNAWAY, STALLED, BACKWARDS = (
 _LOWEST_U = 0.1
 _LEAST_W_M2 = 200.0
 _TUBE_W_M2 = 60.0
+_TUBE_OFF = 0.15  # of the beam: farther off, the tube is wrong, or dirty
 _HAZE = 0.45  # of the beam: with more light from the sky than that its share is not known well enough
 _GROUND = 0.2  # of the light, thrown back by the ground: common practice, no source
 _COS_SEEN = 0.5
@@ -55,30 +56,22 @@ class SunSight:
         self.contrary_ms = 0
         self.agrees_ms = 0
         self.frozen = 0
-        self.row = -1  # what is to be told of it, until forget()
-        self.axis = 0
         self.rate = 0  # of an axis that turns by itself [udeg/s]
         self._limit = int(s.interlock_sun_sensor_deg * 1_000_000)
-        self._sun = None
         self._sum = -1
-        self._bad_ms = 0
         self._seen = [0.0, 0.0, 0.0]
         self._want = [0.0, 0.0, 0.0]
         self._here = [0, 0]
         self._trim = [0.0, 0.0, 0.0]
         self._trimmed = False
-        self._across = 1.0
-        self._most = 0  # udeg, at which it still agrees
-        self._clash = False
-        self._haze = self._size = self._beam = 0.0
+        self._size = self._beam = 0.0
         self._beam_ms = 0
         self._steady_ms = 0
-        self._past = []
-        self._start = None
+        self.forget()
 
     def forget(self):
         """The counts have been mended: begin anew."""
-        self.row = -1
+        self.row = -1  # what is to be told of it
         self.axis = self._bad_ms = 0
         self._start = None
         self._past = []
@@ -107,8 +100,7 @@ class SunSight:
         self._across = self.mount.geometry.axes_seeing(
             sun.e, sun.n, sun.u, seen, here[0], here[1], self.axes)
         most = int((self._limit * 2 // 3 if self._trimmed else self._limit) * (1.0 + self._haze))
-        axes = self.mount.axes
-        if axes[0].moving or axes[1].moving:
+        if self._moves:
             most += _WIDE_UDEG
         elif self.apart_udeg > most:
             self.agrees_ms = 0
@@ -140,12 +132,16 @@ class SunSight:
         ground = _GROUND * open_w_m2
         size = _size(got)
         by_tube = beam_w_m2 > _TUBE_W_M2 and got[2] > _COS_WHOLE * size
-        for _ in range(1 if by_tube else 3):  # the beam tells the sky's share, which tells the beam
-            sky = max(0.0, open_w_m2 - (beam_w_m2 if by_tube else size) * sun.u)
+        beam = beam_w_m2 if by_tube else 0.0
+        for _ in range(4):  # the beam tells the sky's share, which tells the beam: by a tube that is right
+            sky = max(0.0, open_w_m2 - (beam or size) * sun.u)
             for i in range(3):
                 seen[i] = got[i] - 0.5 * (sky - ground) * up[i]
             seen[2] -= 0.5 * (sky + ground)
             size = _size(seen)
+            if abs(beam - size) < _TUBE_OFF * size:
+                break
+            beam = 0.0
         if size < _LEAST_W_M2:
             self.frozen = 0
         self._haze = sky / max(size, 1.0)
@@ -157,7 +153,8 @@ class SunSight:
             self._beam_ms += dt_ms
         sure = by_tube or (self._beam_ms < _LATELY_MS and abs(size - self._beam) < 0.2 * size)
         axes = self.mount.axes
-        if not (axes[0].moving or axes[1].moving):
+        self._moves = axes[0].moving or axes[1].moving
+        if not self._moves:
             self._steady_ms = 0 if wavers else self._steady_ms + dt_ms
         shaded = open_w_m2 < 0.5 * size * sun.u  # a dead open cell: the sky's share is not known
         blind = size < _LEAST_W_M2 or self._haze > _HAZE or not sure or shaded
@@ -177,10 +174,9 @@ class SunSight:
     def speaks(self, dt_ms, leaving):
         """After a tick: True once it speaks against the counts; row and axis then tell the cause. leaving:
         the counts are doubted already, only an axis that does not turn as it should is news."""
-        axes = self.mount.axes
-        moving = axes[0].moving or axes[1].moving
         if not self.lit:
             return False
+        moving = self._moves
         if moving:
             self._past = []
             if self._start is None:

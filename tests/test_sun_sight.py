@@ -1,0 +1,211 @@
+"""The sun as seen from the dish: where it stands, how far off the counts are, and who is wrong.
+
+Light on the leaning diodes is reckoned here diode by diode: the beam by its cosine, sky and ground as
+isotropic (Liu and Jordan 1963, by pvlib.irradiance). The mount is turned by scipy's rotations. Units:
+degrees, W/m2, s.
+"""
+
+from types import SimpleNamespace
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from pvlib import irradiance
+from scipy.spatial.transform import Rotation
+from sunhob_board.mount.geometry import Geometry
+from sunhob_board.safety import sun_sight
+from sunhob_board.safety.sun_sight import SunSight
+
+from .mount_fakes import settings as cooker
+
+DEG = 1_000_000
+LEAN_DEG = 30.0  # of each diode of a pair, from the dish axis
+PAIRS = [([1, 0, 0], [-1, 0, 0]), ([0, 1, 0], [0, -1, 0])]
+
+
+def frame(s, a1, a2):
+    """Right, up and along of the dish in east, north, up: rows of a matrix."""
+    turn = Rotation.from_euler("z", -(a1 + s.axis1_zero_deg), degrees=True)
+    turn = turn * Rotation.from_euler("x", a2 + s.axis2_zero_deg, degrees=True)
+    base = Rotation.from_euler("z", -s.mount_north_deg, degrees=True)
+    base = Rotation.from_euler("y", s.mount_tilt_east_deg, degrees=True) * base
+    base = Rotation.from_euler("x", -s.mount_tilt_north_deg, degrees=True) * base
+    return (base * turn).apply([[1, 0, 0], [0, 0, 1], [0, 1, 0]])
+
+
+def angle_deg(a, b):
+    return float(np.degrees(2 * np.arcsin(min(1.0, np.linalg.norm(np.subtract(a, b)) / 2))))
+
+
+class Day:
+    """A dish that truly stands at `true`, counted to stand at `counted` [deg], under a sun seen from it as
+    `seen` [deg right, deg up] off its axis."""
+
+    def __init__(self, true=(150.0, 40.0), seen=(0.0, 0.0), **changes):
+        self.s = cooker(interlock_sun_sensor_deg=3.0, **changes)
+        self.true, self.counted = list(true), list(true)
+        self.dni, self.dhi, self.tube = 850.0, 90.0, 1.0
+        self.aim = frame(self.s, *true)
+        along = Rotation.from_euler("xz", [seen[1], -seen[0]], degrees=True).apply([0, 1, 0])
+        self.sun = self.aim.T @ [along[0], along[2], along[1]]
+        self.mount = SimpleNamespace(
+            axes=[SimpleNamespace(moving=False) for _ in range(2)], geometry=Geometry(self.s),
+            here_udeg=self.here)
+        self.sight = SunSight(self.s, self.mount)
+        self.n = 0
+
+    def here(self, out):
+        out[0], out[1] = (round(a * DEG) for a in self.counted)
+
+    def on_plane(self, normal):
+        """Light on a plane whose normal is told in the dish's frame."""
+        across = normal @ self.aim
+        tilt = float(np.degrees(np.arccos(np.clip(across[2], -1, 1))))
+        ghi = self.dni * self.sun[2] + self.dhi
+        sky = irradiance.isotropic(tilt, self.dhi) + irradiance.get_ground_diffuse(tilt, ghi, 0.2)
+        return self.dni * max(0.0, float(across @ self.sun)) + sky
+
+    def light(self):
+        """What the sensor tells: right, up, along."""
+        self.aim = frame(self.s, *self.true)
+        lean = np.radians(LEAN_DEG)
+        out = []
+        for sides in PAIRS:
+            one, other = (np.sin(lean) * np.array(side) + [0, 0, np.cos(lean)] for side in sides)
+            out.append(self.on_plane(one) - self.on_plane(other))
+        return [*out, self.on_plane(np.array([0.0, 0.0, 1.0]))]
+
+    def look(self, seconds, leaving=False, step=None):
+        """Frames of a second; True once it has spoken against the counts."""
+        sun = SimpleNamespace(e=self.sun[0], n=self.sun[1], u=self.sun[2])
+        said = False
+        for _ in range(seconds):
+            if step is not None:
+                step()
+            self.n += 1
+            got = [x + 0.1 * (self.n % 2) for x in self.light()]  # a converter's last bit
+            share = self.tube - (angle_deg(self.aim[2], self.sun) > 16)
+            self.sight.tick(1000, sun, got, max(0.0, share * self.dni), self.dni * self.sun[2] + self.dhi)
+            said = self.sight.speaks(1000, leaving) or said
+        return said
+
+
+@settings(max_examples=60, deadline=None, derandomize=True)
+@given(
+    a1=st.floats(0, 350), a2=st.floats(25, 65), right=st.floats(-9, 9), up=st.floats(-9, 9),
+    off1=st.floats(-8, 8), off2=st.floats(-8, 8), north=st.floats(-180, 180), east=st.floats(-4, 4),
+    lean=st.floats(-4, 4), zero=st.floats(-5, 5),
+)
+def test_it_tells_where_both_axes_stand(a1, a2, right, up, off1, off2, north, east, lean, zero):
+    day = Day((a1, a2), (right, up), mount_north_deg=north, mount_tilt_east_deg=east,
+              mount_tilt_north_deg=lean, axis1_zero_deg=zero, axis2_zero_deg=-zero)
+    day.counted = [a1 + off1, a2 + off2]
+    day.look(4)
+    expected = frame(day.s, *day.counted) @ day.sun
+    apart = angle_deg(expected, day.aim @ day.sun)
+    assert day.sight.lit
+    assert day.sight.apart_udeg / DEG == pytest.approx(apart, abs=0.6)
+    across = max(0.15, float(np.sqrt(max(0.0, 1.0 - day.sun[2] ** 2))))
+    if across > 0.3:
+        assert day.sight.axes[0] / DEG == pytest.approx(a1, abs=0.6 / across)
+        assert day.sight.axes[1] / DEG == pytest.approx(a2, abs=1.2)
+
+
+def test_counts_that_are_right_are_borne_out_and_wrong_ones_told_after_its_dwell():
+    day = Day()
+    assert not day.look(12) and day.sight.vouches(True) and day.sight.vouches(False)
+    day.counted[0] += 8.0
+    assert not day.look(3) and not day.sight.vouches(True) and not day.sight.vouches(False)
+    assert day.look(3) and day.sight.row == sun_sight.DISAGREES
+
+
+@pytest.mark.parametrize("spoilt", ["haze", "low", "weak", "frozen", "silent", "open_cell_dead"])
+def test_where_it_cannot_know_it_says_nothing(spoilt):
+    day = Day((150.0, 3.0)) if spoilt == "low" else Day()
+    day.counted[0] += 20.0
+    if spoilt == "haze":
+        day.dni, day.dhi = 500.0, 400.0
+    elif spoilt == "weak":
+        day.dni, day.dhi = 120.0, 20.0
+    elif spoilt == "frozen":
+        got = day.light()
+        day.light = lambda: [x - 0.1 * (day.n % 2) for x in got]
+    elif spoilt == "silent":
+        day.sight.tick(1000, SimpleNamespace(e=0, n=0, u=1), None, 0.0, 0.0)
+        assert not day.sight.lit
+        return
+    elif spoilt == "open_cell_dead":
+        day.sight._looks = (lambda looks: lambda dt, sun, got, beam, _: looks(dt, sun, got, beam, 0.0))(
+            day.sight._looks)
+    assert not day.look(20) and not day.sight.vouches(True)
+
+
+@pytest.mark.parametrize("k", [0, 1])
+def test_an_axis_that_turns_by_itself_is_told_from_one_that_slipped(k):
+    day = Day()
+    day.look(8)
+
+    def runs():
+        day.true[k] += 0.9
+
+    assert day.look(12, step=runs)
+    assert (day.sight.row, day.sight.axis) == (sun_sight.RUNAWAY, k + 1)
+    slipped = Day()
+    slipped.look(8)
+    slipped.true[k] -= 6.0
+    assert slipped.look(8) and slipped.sight.row == sun_sight.DISAGREES
+
+
+@pytest.mark.parametrize(("k", "turns", "row"), [
+    (0, 0.0, sun_sight.STALLED), (1, 0.0, sun_sight.STALLED), (1, -1.0, sun_sight.BACKWARDS),
+    (0, 1.0, None), (1, 1.0, None)])
+def test_an_axis_that_does_not_turn_as_it_is_driven(k, turns, row):
+    day = Day((150.0, 45.0))
+    day.look(6)
+    day.mount.axes[k].moving = True
+
+    def drive():
+        day.counted[k] -= 3.0
+        day.true[k] -= 3.0 * turns
+
+    assert day.look(6, step=drive) == (row is not None)
+    if row is not None:
+        assert (day.sight.row, day.sight.axis) == (row, k + 1)
+
+
+@pytest.mark.parametrize("tube", [0.0, 0.3, 0.6, 1.0, 1.4])
+def test_a_tube_that_reads_wrong_neither_moves_the_sun_nor_silences_it(tube):
+    day = Day()
+    day.look(8)
+    day.tube = tube
+    assert not day.look(20) and day.sight.lit and day.sight.vouches(True)
+    assert day.sight.contrary_ms == 0
+
+
+def test_a_tube_that_tells_of_sun_where_none_is_does_not_make_a_dish_doubt_that_left():
+    day = Day()
+    day.look(8)
+    day.true[0] += 40.0
+    day.counted[0] += 40.0
+    day.tube = 2.0  # bright though the sun is 30 deg off
+    day.look(6)
+    assert day.sight.lit and day.sight.vouches(True) and day.sight.contrary_ms == 0
+    day.counted[0] -= 15.0  # now both speak against the counts, and not alike: nobody is believed
+    day.look(6)
+    assert not day.sight.lit and day.sight.contrary_ms > 0 and not day.sight.vouches(False)
+
+
+def test_what_is_seen_near_axis_1_bears_out_no_flag():
+    day = Day((150.0, 80.0))
+    day.look(10)
+    assert day.sight.lit and not day.sight.vouches(True) and day.sight.vouches(False)
+
+
+def test_what_is_apart_on_the_first_sun_of_the_day_is_its_own_error():
+    day = Day()
+    day.counted[1] += 1.0
+    day.look(10)
+    assert not day.sight.agreed_anew(False) and day.sight.agreed_anew(True)
+    day.look(2)
+    assert day.sight.apart_udeg < 0.1 * DEG
