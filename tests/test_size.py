@@ -252,3 +252,26 @@ def test_an_actuator_gets_a_picture_of_its_force(capsys, tmp_path):
     assert cli.run(["size", str(mine), "--plot", str(picture)]) == 1
     assert picture.read_bytes()[:4] == b"\x89PNG"
     assert "actuator drawn in" in capsys.readouterr().err
+
+
+@given(st.floats(20.0, 130.0), st.floats(0.2, 0.6))
+def test_a_triangle_that_is_proposed_can_be_built(travel, head):
+    foot, start = gears.triangle_for(travel, head)
+    angle = np.radians(np.linspace(start, start + travel, 500))
+    length = np.sqrt(foot**2 + head**2 - 2.0 * foot * head * np.cos(angle))  # law of cosines
+    assert 2.0 * length.min() - length.max() >= 0.0999  # drawn in: stroke and 0.1 m
+    assert (foot * head * np.sin(angle) / length).min() >= 0.2999 * head
+    assert start >= 10.0 and start + travel <= 170.1
+
+
+def test_no_triangle_gives_most_of_a_turn():
+    assert gears.triangle_for(165.0, 0.36) is None
+
+
+def test_the_proposed_triangle_is_good_once_it_is_set():
+    cooker = rod(low_deg=-20.0, high_deg=90.0)
+    mend = next(f.mend for f in drives.drive_findings(cooker) if "drawn in" in f.name)
+    words = mend.replace(",", " ").split()
+    foot, triangle = (float(words[words.index(key) + 2]) for key in ("axis2.foot_m", "axis2.triangle_deg"))
+    again = rod(low_deg=-20.0, high_deg=90.0, foot_m=foot, triangle_deg=triangle)
+    assert next(f for f in drives.drive_findings(again) if "drawn in" in f.name).good

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import Any
 
+import numpy as np
+
 from ..sizing import gears
 from .boards import BoardPins
 
@@ -29,7 +31,37 @@ def pulse_parts(cooker: Any, torque2_n_m: float) -> str:
     axis = cooker.axis2.model_copy(update=EXAMPLE)
     head = RATINGS.format(foot=axis.foot_m, head=axis.head_m, triangle=axis.triangle_deg)
     rows = _motor_rows(cooker) + _actuator_rows(axis, torque2_n_m)
-    return head + "\n".join(f"| {a} | {b} | {c} |" for a, b, c in rows) + "\n"
+    return head + "\n".join(f"| {a} | {b} | {c} |" for a, b, c in rows) + "\n" + _triangles()
+
+
+_TRIANGLES = """
+### How much travel one actuator gives
+
+Drawn in it must be longer than its stroke, by {ends:g} m for its eyes and motor (common practice, no source),
+and near a stretched or folded triangle it has no lever. So the more travel, the further off the axis its
+foot. Below: for a head {head:g} m from the axis the nearest foot that can be built, and the angle from foot
+to head at the low end of the travel (`triangle_deg` is that angle less `low_deg`). A longer head needs less
+force, counts finer and wants more stroke. Where that is too little travel, take a gear motor for that axis.
+
+| travel | foot | angle at the low end | stroke | drawn in | mm a degree |
+|---|---|---|---|---|---|
+"""
+_HEAD_M = 0.36
+_TRAVELS_DEG = (60, 80, 100, 110, 120)
+
+
+def _triangles() -> str:
+    lines = []
+    for travel in _TRAVELS_DEG:
+        found = gears.triangle_for(travel, _HEAD_M)
+        assert found is not None
+        angle = np.linspace(found[1], found[1] + travel, 200)
+        lengths, levers = gears.length_m(angle, found[0], _HEAD_M), gears.lever_m(angle, found[0], _HEAD_M)
+        fine = levers * np.pi / 180.0 * 1000.0
+        lines.append(f"| {travel} deg | {found[0]:.2f} m | {found[1]:.0f} deg | "
+                     f"{1000 * np.ptp(lengths):.0f} mm | {1000 * lengths.min():.0f} mm | "
+                     f"{fine.min():.1f} to {fine.max():.1f} |\n")
+    return _TRIANGLES.format(ends=gears.ROD_ENDS_M, head=_HEAD_M) + "".join(lines)
 
 
 def _motor_rows(cooker: Any) -> tuple[tuple[str, str, str], ...]:

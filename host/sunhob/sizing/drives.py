@@ -9,7 +9,6 @@ from . import gears, torque
 from .findings import Finding, at_least, at_most
 
 MARGIN = 1.5  # torque that a motor should have to spare: common practice, no source
-ROD_ENDS_M = 0.1  # eyes, motor and gear beside the stroke: common practice, no source
 
 
 def drive_findings(cooker: Any) -> list[Finding]:
@@ -58,10 +57,19 @@ def _rod(cooker: Any, n: int, working: torque.Torques, survival: torque.Torques)
         at_least(f"axis {n}: speed of the actuator, for axis{n}.speed_deg_s",
                  one.speed_deg_s * push["most_mm_per_deg"], getattr(build, f"rod{n}_speed_mm_s"), "mm/s",
                  f"a faster actuator, or a lower axis{n}.speed_deg_s"),
-        at_least(f"axis {n}: length of the actuator drawn in beyond its stroke", ROD_ENDS_M,
+        at_least(f"axis {n}: length of the actuator drawn in beyond its stroke", gears.ROD_ENDS_M,
                  push["shortest_m"] - push["stroke_m"], "m",
-                 f"less travel, a foot further off the axis, a shorter head, another axis{n}.triangle_deg"),
+                 f"less travel, a foot further off the axis, a shorter head, another axis{n}.triangle_deg"
+                 + _such_as(one, n)),
     ]
+
+
+def _such_as(one: Any, n: int) -> str:
+    found = gears.triangle_for(one.high_deg - one.low_deg, one.head_m)
+    if found is None:
+        return ""
+    return (f"; with this head and travel axis{n}.foot_m = {found[0]:.2f}, "
+            f"axis{n}.triangle_deg = {found[1] - one.low_deg:.0f} would do")
 
 
 def _holds(cooker: Any, n: int) -> Finding:

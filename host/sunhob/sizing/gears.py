@@ -8,6 +8,9 @@ from typing import Any
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+ROD_ENDS_M = 0.1  # eyes, motor and gear beside the stroke: common practice, no source
+DEAD_DEG = 10.0  # from a stretched or folded triangle: there the rod has no lever
+LEAST_LEVER = 0.3  # of the head's distance: weaker, the force and one pulse's angle grow out of hand
 _PRESSURE_ANGLE_DEG = 20.0  # of common worms
 _FLANK_DEG = 15.0  # of metric trapezoidal screws, ISO 2901: 30 deg between the flanks
 _SUN_DEG = 23.44 + 5.0  # a polar mount's axis 2 follows the sun so far to either side, trailing aims included
@@ -80,6 +83,24 @@ def forces(axis: Any, torque_n_m: Any) -> tuple[NDArray, NDArray]:
     torque = torque_n_m(reading) if callable(torque_n_m) else torque_n_m
     with np.errstate(divide="ignore"):
         return reading, np.where(np.abs(levers) > 1e-6, torque / np.abs(levers), math.inf)
+
+
+def triangle_for(travel_deg: float, head_m: float) -> tuple[float, float] | None:
+    """The foot [m] nearest to the axis, and the angle between foot and head [deg] at the low end of the
+    travel, with which an actuator can be built: drawn in it is longer than its stroke by ROD_ENDS_M, and its
+    lever never falls below LEAST_LEVER. Of the angles the one whose weakest lever is longest; None where no
+    foot within ten heads does."""
+    start_deg = np.arange(DEAD_DEG, 180.0 - DEAD_DEG - travel_deg + 0.1, 1.0)
+    angle = start_deg[:, None] + np.linspace(0.0, travel_deg, 61)
+    for k in range(22, 201):
+        foot_m = round(0.05 * k * head_m, 2)
+        longest, shortest = (f(length_m(angle, foot_m, head_m), axis=1) for f in (np.max, np.min))
+        weakest = lever_m(angle, foot_m, head_m).min(axis=1)
+        fits = (2.0 * shortest - longest >= ROD_ENDS_M) & (weakest >= LEAST_LEVER * head_m)
+        if fits.any():
+            weakest = np.where(fits, weakest, -1.0)
+            return foot_m, float(start_deg[int(weakest.argmax())])
+    return None
 
 
 def actuator(axis: Any, torque_n_m: Any) -> dict[str, float] | None:
