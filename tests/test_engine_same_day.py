@@ -40,7 +40,7 @@ def test_both_interpreters_drive_the_dish_alike(monkeypatch):
         pytest.skip(str(err))
     flashed = board_files("pico", scenario.cooker_of(scenario.load("short")))
     assert len(flashed) < len(board_files("pico"))
-    monkeypatch.setattr(engine_micropython, "package_mpy", lambda folder: flashed)
+    monkeypatch.setattr(engine_micropython, "package_mpy", lambda folder, kind: flashed)
     one, two = _story("cpython"), _story("micropython")
     assert len(one[0]) > 100
     assert one == two
