@@ -6,16 +6,16 @@ valid line is judged here by the standard library's CRC-16/CCITT-FALSE, not by t
 
 import argparse
 import binascii
-import gc
 import json
 import random
 import sys
 import tempfile
-import tracemalloc
+import time
 from datetime import UTC, datetime
 from pathlib import Path
 
-from rich.progress import track
+from rich.console import Console
+from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn, TimeRemainingColumn
 from sunhob_board.declared import modes
 from sunhob_board.declared.methods import METHODS
 from sunhob_board.link import port
@@ -23,6 +23,7 @@ from sunhob_sim.bench import Bench
 from sunhob_sim.scenario import parse
 
 from tests.fake_board import FakeBoard
+from tests.held_memory import held_bytes
 from tests.test_controller import save_settings
 
 NIGHT = datetime(2026, 3, 1, 20, 0, 0, tzinfo=UTC)
@@ -30,6 +31,7 @@ _DAY = (NIGHT - datetime(2000, 1, 1, tzinfo=UTC)).days
 BATCH = 16
 _FOLLOWS_S = 5  # a motion asked for by a valid line begins after its warning
 FULL, USUAL = 1_000_000, 50_000
+_BAR_S, _LINE_S = 0.2, 20.0  # between two looks of the bar, and of the lines in its place
 
 
 def framed(body: bytes) -> bytes:
@@ -176,6 +178,15 @@ class Fuzz:
             self.app.cycle()
             wire.sent.clear()
 
+    def _hears_out(self) -> None:
+        """What the board is in the middle of telling is told to its end: whole lines follow."""
+        for _ in range(1000):
+            self.app.cycle()
+            self.board.uart.sent.clear()
+            if not self.app.port.busy:
+                return
+        raise AssertionError("it never comes to the end of what it tells")
+
     def settle(self) -> None:
         """A new day begins: nothing of the last lines is left in force."""
         self.board.uart.coming += b"\n"
@@ -184,6 +195,7 @@ class Fuzz:
         app.clock.set(_DAY, 72_000_000)
         app.telemetry_ms = 500
         app.controller.ask_leave()
+        self._hears_out()
         self.board.run(400, lambda: app.controller.mode == modes.PARKED and not app.controller.busy)
         self.board.uart.sent.clear()
 
@@ -215,38 +227,31 @@ class Fuzz:
         wire.write = taken
 
 
-def fuzz_cpython(count: int, seed: int, progress=None) -> dict[str, int]:
-    """`count` lines on CPython; figures of the run."""
+def fuzz_cpython(count: int, seed: int, told=None) -> dict[str, int]:
+    """`count` lines on CPython; figures of the run. told: hears the lines done."""
     with tempfile.TemporaryDirectory() as folder:
         one = Fuzz(Path(folder), seed)
         batches = max(4, count // BATCH)
-        held = [0, 0]
-        tracemalloc.start()
-        try:
-            for number in progress(range(batches)) if progress else range(batches):
-                one.batch()
-                if number % 64 == 63:
-                    one.settle()
-                    one.deaf()
-                    assert one.telemetry() >= 5, "telemetry has stopped"
-                if number == batches // 3:
-                    one.settle()
-                    gc.collect()
-                    held[0] = tracemalloc.get_traced_memory()[0]
-            one.settle()
-            one.lines.old = [b"{}"]
-            gc.collect()
-            held[1] = tracemalloc.get_traced_memory()[0]
-        finally:
-            tracemalloc.stop()
+        held = []
+        for number in range(batches):
+            one.batch()
+            if number % 64 == 63:
+                one.settle()
+                one.deaf()
+                assert one.telemetry() >= 5, "telemetry has stopped"
+            if number == batches // 3 or number == batches - 1:
+                one.settle()
+                held.append(held_bytes(one.app, one.board))
+            if told is not None:
+                told(one.sent)
         rpc = one.app.rpc
         return {"lines": one.sent, "valid": one.valid, "bad_lines": rpc.bad_lines, "refused": rpc.refused,
                 "faults": rpc.faults, "overlong": one.app.port.overlong, "unchanged": one.unchanged,
                 "heap_grown_bytes": held[1] - held[0]}
 
 
-def fuzz_micropython(count: int, seed: int, progress=None) -> dict[str, int]:
-    """`count` lines on real MicroPython, on the bench at night."""
+def fuzz_micropython(count: int, seed: int, told=None) -> dict[str, int]:
+    """`count` lines on real MicroPython, on the bench at night. told: hears the lines done."""
     hours = max(0.2, count / 20 / 3600 + 0.1)
     text = f'name = "fuzz"\nstart = {NIGHT.isoformat()}\nhours = {min(hours, 1000):.3f}\n'
     bench = Bench(parse(text), "micropython")
@@ -265,12 +270,17 @@ def fuzz_micropython(count: int, seed: int, progress=None) -> dict[str, int]:
                 until(bench.board.now_us + 20_000)
 
         until(120e6)
-        send(count // 2)
+        for done in range(16, count // 2 + 1, 16):
+            send(16)
+            if told is not None:
+                told(done)
         bench.board.uart_send(b"\n" + framed(b'{"jsonrpc":"2.0","method":"subscribe","params":[0]}'))
         until(bench.board.now_us + 90e6)
         before = bench.engine.heap_bytes()
-        for _ in progress(range(count // 32)) if progress else range(count // 32):
+        for done in range(count // 2 + 16, count + 1, 16):
             send(16)
+            if told is not None:
+                told(done)
         bench.board.uart_send(b"\n" + framed(b'{"jsonrpc":"2.0","method":"subscribe","params":[0]}'))
         until(bench.board.now_us + 90e6)
         after = bench.engine.heap_bytes()
@@ -285,6 +295,39 @@ def fuzz_micropython(count: int, seed: int, progress=None) -> dict[str, int]:
         bench.close()
 
 
+class Told:
+    """A bar with count, rate and time left on standard error; where that is no terminal, lines."""
+
+    def __init__(self, what: str, total: int) -> None:
+        console = Console(stderr=True)
+        self.what, self.total, self.plain = what, total, not console.is_terminal
+        self.bar = Progress(
+            TextColumn("{task.description}"), BarColumn(), MofNCompleteColumn(),
+            TextColumn("{task.fields[rate]}"), TimeRemainingColumn(), console=console, disable=self.plain)
+        self.task = self.bar.add_task(what, total=total, rate="")
+        self.begun_s = self.last_s = time.monotonic()
+
+    def __enter__(self) -> "Told":
+        self.bar.start()
+        return self
+
+    def __exit__(self, *_how: object) -> None:
+        self.bar.stop()
+
+    def __call__(self, done: int) -> None:
+        now_s = time.monotonic()
+        if now_s - self.last_s < (_LINE_S if self.plain else _BAR_S) and done < self.total:
+            return
+        self.last_s = now_s
+        rate = done / max(now_s - self.begun_s, 1e-3)
+        if self.plain:
+            left_s = (self.total - done) / rate
+            print(f"{self.what}: {done} of {self.total}, {rate:.0f} a second, {left_s:.0f} s left",
+                  file=sys.stderr, flush=True)
+        else:
+            self.bar.update(self.task, completed=done, rate=f"{rate:.0f}/s")
+
+
 def main() -> int:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--full", action="store_true", help="a million lines, 20,000 on MicroPython")
@@ -293,11 +336,11 @@ def main() -> int:
     given = parser.parse_args()
     count = given.lines or (FULL if given.full else USUAL)
 
-    def bar(what):
-        return lambda steps: track(list(steps), what)
-
-    print(json.dumps({"cpython": fuzz_cpython(count, given.seed, bar("lines on CPython"))}))
-    few = fuzz_micropython(count // 50, given.seed, bar("lines on MicroPython"))
+    with Told("lines on CPython", count) as told:
+        many = fuzz_cpython(count, given.seed, told)
+    print(json.dumps({"cpython": many}), flush=True)
+    with Told("lines on MicroPython", count // 50) as told:
+        few = fuzz_micropython(count // 50, given.seed, told)
     print(json.dumps({"micropython": few}))
     return int(few["resets"] > 0 or not few["answers"] or few["armed"] > 0)
 

@@ -14,6 +14,7 @@ from sunhob_sim.board_host import BoardReset
 from sunhob_sim.flash_store import FlashStore, PowerCut
 from sunhob_sim.scenario import parse
 
+from . import fuzz_link
 from .clock_chip import Chip
 from .fuzz_link import Lines, framed, fuzz_cpython, fuzz_micropython, is_valid
 
@@ -44,6 +45,29 @@ def test_no_line_breaks_or_fills_real_micropython():
     got = fuzz_micropython(320, 7)
     assert got["resets"] == 0 and got["answers"] == 1 and got["armed"] == 0 and got["bad_replies"] == 0
     assert got["heap_grown_bytes"] <= 1024
+
+
+def test_a_line_that_leaves_something_behind_is_seen(monkeypatch):
+    batch = fuzz_link.Fuzz.batch
+
+    def leaky(fuzz):
+        batch(fuzz)
+        fuzz.app.kept = [*getattr(fuzz.app, "kept", []), bytes(64)]
+
+    monkeypatch.setattr(fuzz_link.Fuzz, "batch", leaky)
+    assert fuzz_cpython(1600, 7)["heap_grown_bytes"] > 4096
+
+
+def test_the_run_tells_count_rate_and_time_left(capsys):
+    with fuzz_link.Told("lines", 400) as told:
+        told.begun_s -= 2.0
+        told.last_s -= 60.0
+        told(100)
+        told(200)  # too soon after the last
+        told(400)
+    first, last = capsys.readouterr().err.splitlines()
+    assert first.startswith("lines: 100 of 400, 5") and first.endswith(" s left")
+    assert last.startswith("lines: 400 of 400, ") and last.endswith(" 0 s left")
 
 
 # --- flash --------------------------------------------------------------------------------------------------
