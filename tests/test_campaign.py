@@ -25,11 +25,13 @@ from sunhob_sim.scenario import cooker_of, parse
 FOUND = Path(__file__).parent / "data" / "found"
 
 
-def row(seed=1, faults="restart", hazards="", detected=True, loose_s=5.0, because=None):
+def row(seed=1, faults="restart", hazards="", detected=True, loose_s=5.0, because=None,
+        cannot_leave=0):
     because = (faults if hazards else "") if because is None else because
     return Row(
         seed=seed, faults=faults, engine="cpython", latitude_deg=10.0, start="2026-03-01T08:00:00+00:00",
         fault_at_s=300.0, severity=1.0, hazards=hazards, detail="", because=because, stranded=0,
+        cannot_leave=cannot_leave,
         detected=detected, sign="restarted" if detected else "", noticed_s=2.0 if detected else -1.0,
         pot_s=7.5, light_s=20.0, loose_s=loose_s, told=4, wall_s=0.5,
     )  # fmt: skip
@@ -143,6 +145,7 @@ def test_summary_counts_by_fault():
         "undetected": 1,
         "detected": 2,
         "stranded": 0,
+        "cannot_leave": 0,
         "signs": {"restarted": 2},
         "worst_seconds_to_notice": 2.0,
         "worst_seconds_to_pot_clear": 7.5,
@@ -150,6 +153,14 @@ def test_summary_counts_by_fault():
         "worst_seconds_to_safe": 40.0,
     }
     assert found["by_fault"]["gust"]["runs"] == 1
+
+
+def test_what_one_axis_could_not_leave_is_counted_apart_and_kept_out_of_the_times():
+    rows = [row(1, "axis2_stalled"), row(2, "axis2_stalled", loose_s=4000.0, cannot_leave=1)]
+    found = summary(rows, 1)
+    assert found["cannot_leave"] == 1 and found["stranded"] == found["hazards"] == 0
+    assert found["by_fault"]["axis2_stalled"]["cannot_leave"] == 1
+    assert found["by_fault"]["axis2_stalled"]["worst_seconds_to_safe"] == 5.0
 
 
 def test_shrinking_leaves_only_what_the_hazard_needs(monkeypatch):

@@ -7,6 +7,7 @@ import numpy as np
 import pytest
 from sunhob_sim import pins
 from sunhob_sim.judge import judge, stranded
+from sunhob_sim.judge_one_axis import OneAxis
 from sunhob_sim.plant import Plant
 from sunhob_sim.sky import Site, Sky
 from sunhob_sim.truth import build, dec_ha_deg, elevation_deg, from_dec_ha, separation_deg, trailing
@@ -162,6 +163,42 @@ def test_what_cannot_move_is_stranded_if_it_was_told(day, fault, alarm, kinds, a
     assert [row["kind"] for row in stranded(build(day.plant))] == apart
 
 
+def test_times_in_which_it_could_have_left_count(day):
+    day.plant.set_input(pins.STOP_CHAIN, 0)
+    day.plant.outputs({pins.LAMP_FAULT: 1})
+    day.wait(4200)
+    day.plant.set_input(pins.STOP_CHAIN, 1)
+    day.wait(1200)  # a fifth of the stay, and many times what a leave takes
+    assert day.kinds() == ["loose_light"]
+
+
+@pytest.mark.parametrize(("on_s", "off_s", "kinds"), [(3.0, 5397.0, ["loose_light"]), (3.0, 50.0, [])])
+def test_one_beep_is_no_alarm(day, on_s, off_s, kinds):
+    day.plant.set_input(pins.STOP_CHAIN, 0)
+    for _ in range(int(5400 / (on_s + off_s))):
+        day.plant.outputs({pins.BUZZER: 1})
+        day.wait(on_s)
+        day.plant.outputs({pins.BUZZER: 0})
+        day.wait(off_s)
+    assert day.kinds() == kinds
+
+
+def test_stranded_wants_the_times_told_where_they_can_be(day):
+    both_dead(day.plant)
+    day.plant.outputs({pins.LAMP_FAULT: 1})
+    day.wait(5400)
+    loose_s = next(t for t, away in zip(*lags(day), strict=True) if t > 90.0 and away > 15.0)
+    assert day.kinds(one=OneAxis()) == ["loose_light"]
+    assert day.kinds(one=OneAxis(told=[(loose_s, 80, 300)])) == []
+    assert day.kinds(one=OneAxis(told=[(loose_s - 3600.0, 80, 300)])) == ["loose_light"]  # of another stay
+    assert day.kinds(one=OneAxis(unknowing=[(60.0, 9000.0)])) == []  # it knows neither place nor clock
+
+
+def lags(day):
+    true = build(day.plant)
+    return true.t_s, true.separation_deg
+
+
 def test_without_supply_nothing_turns(day):
     no_supply(day.plant)
     before = day.plant.axes_deg
@@ -181,7 +218,7 @@ def test_a_bump_is_judged_with_the_mount_that_stood_then(day):
     even = build(day.plant, np.arange(0.0, bump_s + 300.0))
     assert even.separation_deg[int(bump_s) - 2] < 0.1 and even.separation_deg[-1] > 15.0
     found = judge(true, untrue_s=[(bump_s, float("inf"))])
-    assert [row["kind"] for row in found] == ["loose_light"]
+    assert [row["kind"] for row in found] == ["ahead_of_sun", "loose_light"]  # nobody ended it in a minute
     at = datetime.fromisoformat(found[0]["at_utc"]).timestamp() - SKY.start_unix
     assert at == pytest.approx(bump_s, abs=0.01)
 
@@ -193,6 +230,8 @@ def test_ahead_of_the_sun(day):
     assert day.kinds(true_from_s=float("inf")) == []
     assert day.kinds(untrue_s=[(0.0, 1e5)]) == []
     assert day.kinds(untrue_s=[(0.0, 60.0)]) == day.kinds()
+    day.cook(60, lag_deg=-0.3)  # longer than a minute: it should have been seen
+    assert day.kinds(untrue_s=[(0.0, 1e5)]) == ["ahead_of_sun"]
 
 
 def test_half_a_deadband_ahead_is_no_hazard(day):
@@ -213,6 +252,17 @@ def test_no_warning_off_the_sun(day):
     day.wait(60)
     day.put(trailing(np.array(SKY.sun_at(day.plant.now_us / 1e6)), 80.0, SITE))
     assert day.kinds() == ["no_warning"]
+
+
+def test_a_drive_that_turns_unasked_excuses_no_other(day):
+    day.cook(30)
+    day.put(pole())
+    day.wait(60)
+    at_s = day.plant.now_us / 1e6
+    day.put(trailing(np.array(SKY.sun_at(at_s)), 80.0, SITE))
+    astray = [(1, at_s - 5.0, at_s + 5.0), (2, at_s - 5.0, at_s + 5.0)]
+    assert day.kinds(astray_s=astray) == []
+    assert day.kinds(astray_s=astray[:1]) == day.kinds(astray_s=astray[1:]) == ["no_warning"]
 
 
 def test_pushing_a_stop(day):

@@ -8,6 +8,8 @@ turned to the other side), and one whose axis 1 stands on the sun's azimuth as f
 from types import SimpleNamespace
 
 import numpy as np
+import pandas as pd
+import pvlib
 import pytest
 from sunhob_sim.judge_one_axis import OneAxis, clear_after_min, farthest_deg
 from sunhob_sim.plant import flat_settings, true_mount
@@ -26,6 +28,31 @@ def day(height_deg, **changes):
     aim = true_mount(flat).enu(axes[:, 0], axes[:, 1])
     return SimpleNamespace(t_s=t_s, sun=sun, axes_deg=axes, aim=aim, flat=flat,
                            separation_deg=separation_deg(aim, sun), site=SimpleNamespace(latitude_deg=0.0))
+
+
+@pytest.mark.parametrize(("lat", "when"), [
+    (24.6, "2026-03-12T06:00"), (-33.0, "2026-12-21T07:10"), (51.0, "2026-06-21T09:30"),
+])
+def test_when_the_light_ends_is_when_pvlibs_sun_has_gone(lat, when):
+    """A dish left on the sun of a real day: minutes by SPA, the aim fixed to the ground."""
+    lon = 73.7
+    times = pd.date_range(when, periods=1440, freq="min", tz="UTC")
+    spa = pvlib.solarposition.get_solarposition(times, lat, lon, method="nrel_numpy")
+    az, el = (np.radians(spa[name].to_numpy()) for name in ("azimuth", "elevation"))
+    sun = np.stack([np.sin(az) * np.cos(el), np.cos(az) * np.cos(el), np.sin(el)], axis=-1)
+    away = np.degrees(np.arccos(np.clip(sun @ sun[0], -1.0, 1.0)))
+    truth = SimpleNamespace(sun=sun[:1], aim=sun[:1], site=SimpleNamespace(latitude_deg=lat))
+    for clear in (20.0, 75.0):
+        gone = (away >= clear) | (np.degrees(el) < -0.9)
+        assert clear_after_min(truth, 0, clear) == pytest.approx(int(np.argmax(gone)), abs=2)
+
+
+def test_times_told_late_are_none():
+    truth = day(70.0)
+    last = len(truth.t_s) - 1
+    late = OneAxis([(2, 0.0, np.inf)], [(200.0, 77, 297)])
+    assert not late.told_right(truth, (20.0, 75.0), 0, last)
+    assert OneAxis([(2, 0.0, np.inf)], [(100.0, 78, 298)]).told_right(truth, (20.0, 75.0), 0, last)
 
 
 @pytest.mark.parametrize("height_deg", [30.0, 50.0, 70.0])

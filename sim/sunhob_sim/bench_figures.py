@@ -15,7 +15,7 @@ from sunhob_board.heat import dial as heat_dial
 from . import pins
 from .by_hand import Day, hand_day
 from .display_text import rows_of
-from .faults.plan import astray_of, deaf_of, halts_of, lame_of, untrue_of
+from .faults.plan import astray_of, deaf_of, halts_of, lame_of, unknowing_of, untrue_of
 from .hob import Hob
 from .hold_band import hold_band
 from .judge import cover_told, judge, stranded
@@ -173,7 +173,7 @@ def hazards_of(bench: Bench, true: Truth) -> list[dict[str, Any]]:
 def one_axis(bench: Bench) -> OneAxis:
     """Axes that did not obey, and when the board said that the light would end by itself."""
     told = [(e["t_s"], e["a"], e["b"]) for e in bench.uplink.events if e["name"] == "walks_off"]
-    return OneAxis(lame_of(bench.scenario), told)
+    return OneAxis(lame_of(bench.scenario), told, unknowing_of(bench.scenario))
 
 
 def _parked_s(bench: Bench, which: Sequence[int] = (modes.PARKED, modes.LOCKED)) -> list[tuple[float, float]]:

@@ -121,7 +121,7 @@ def _run(jobs: list[campaign.Job], results: Results, cores: int, cluster: str | 
 def _show(found: dict[str, Any], bad: list[Row]) -> None:
     shown = Table(title=f"{found['runs']} episodes, {found['hazards']} with a hazard")
     heads = {"runs": "runs", "hazards": "hazards", "undetected": "undetected", "detected": "detected",
-             "stranded": "stranded", "noticed, s": "worst_seconds_to_notice",
+             "stranded": "stranded", "cannot leave": "cannot_leave", "noticed, s": "worst_seconds_to_notice",
              "pot clear, s": "worst_seconds_to_pot_clear", "light clear, s": "worst_seconds_to_light_clear",
              "longest loose, s": "worst_seconds_to_safe"}  # fmt: skip
     for name in ("fault", *heads):

@@ -24,12 +24,14 @@ from .plant import park_axes
 from .pot_light import lag_directions
 from .truth import Truth
 
-LIGHT_W_M2 = 50.0  # a beam below this burns nothing
+LIGHT_W_M2 = 35.0  # 112 suns 25 deg off (design notes, section 2) make 4 kW/m2 of it; nearer is guarded
 GRACE_S = 10.0
 MARGIN_DEG = 0.5  # of the dial limit: deadband, play, wind
 PARK_DEG = 3.0
 PUSH_S = 2.0
 WARN_S, WARN_WITHIN_S = 2.0, 10.0
+LOST_S = 60.0  # within it a lead that nobody could know of must be seen and ended
+ALARM_S = 60.0  # without lamp or buzzer for longer, nobody was told
 REST_S = 5.0
 STEP_DEG = 0.5
 SMALL_DEG = 0.05  # a twitch below this moves nobody's hand
@@ -77,7 +79,11 @@ def episodes(mask: NDArray) -> list[tuple[int, int]]:
 
 
 def leave_s(truth: Truth, row: int) -> float:
-    """Seconds to park from where the axes stand at `row`, one axis after the other at full speed."""
+    """Seconds to park from where the axes stand at `row`, one axis after the other at full speed.
+
+    One after the other, for a way that stays behind the sun may need two legs (elevation first near the
+    zenith): 47 s at most with the invented dish, of the 90 s that a leave may take to its park.
+    """
     total = 0.0
     for k, goal in enumerate(park_axes(truth.flat)):
         name = f"axis{k + 1}"
@@ -126,23 +132,26 @@ def _parts(mask: NDArray, first: int, last: int) -> list[tuple[int, int]]:
 
 
 def _cannot_move(truth: Truth, first: int, last: int, halted_s: Spans = ()) -> bool:
-    """No drive can or may move in most of the episode: stop chain open, or closed and LEAVE not pressed
-    since (halted_s), supply gone, or both axes dead."""
-    held = {name: values[first:last] for name, values in truth.held.items()}
-    dead = (held["dead1"] > 0.5) & (held["dead2"] > 0.5)
-    stuck = (held["chain"] < 0.5) | (held["supply"] < 0.5) | dead
+    """Whether the stay is no longer than one leave and 10 s but for the times in which no drive can or may
+    move: stop chain open, or closed and LEAVE not pressed since (halted_s), supply gone, both axes dead."""
+    held = {name: values[first + 1 : last + 1] for name, values in truth.held.items()}
+    t_s = truth.t_s[first + 1 : last + 1]
+    stuck = (held["chain"] < 0.5) | (held["supply"] < 0.5) | ((held["dead1"] > 0.5) & (held["dead2"] > 0.5))
     for from_s, to_s in halted_s:
-        stuck |= (truth.t_s[first:last] >= from_s) & (truth.t_s[first:last] <= to_s)
-    lasting_s = np.diff(truth.t_s[first : last + 1])
-    return bool(lasting_s[stuck].sum() > 0.5 * lasting_s.sum())
+        stuck |= (t_s >= from_s) & (t_s <= to_s)
+    lit_s = np.diff(truth.t_s[first : last + 1]) * _light(truth)[first + 1 : last + 1]
+    allowed = max(leave_s(truth, row) for row in (first, last)) + GRACE_S
+    return bool(stuck.any() and lit_s[~stuck].sum() <= allowed)
 
 
 def _told(truth: Truth, first: int, last: int) -> bool:
-    """The alarm was given in the episode, or there was no power left to give it."""
+    """Whether lamp or buzzer went on within a minute, and again and again, where there was power for it."""
     held = {name: values[first : last + 1] for name, values in truth.held.items()}
     powered = held["supply"] > 0.5
     alarm = (held["buzzer"] + held["lamp_fault"] > 0.5) & powered
-    return bool(alarm.any() or not powered.any())
+    lasting_s = np.diff(truth.t_s[first : last + 1], append=truth.t_s[last])
+    silent = powered & ~alarm
+    return all(lasting_s[a : b + 1].sum() <= ALARM_S for a, b in episodes(silent))
 
 
 def loose_rows(truth: Truth, limits: Limits, cover_s: Spans = (), halted_s: Spans = (),
@@ -161,7 +170,7 @@ def loose_rows(truth: Truth, limits: Limits, cover_s: Spans = (), halted_s: Span
     for first, last in every:
         kind = "loose_light" if (first, last) in left else "cover_told"
         if _cannot_move(truth, first, last, halted_s) and _told(truth, first, last):
-            kind = "stranded"
+            kind = "stranded" if one is None or one.told_times(truth, first, last) else kind
         row = _loose_row(truth, kind, first, last)
         if kind == "loose_light" and one and one.cannot_leave(truth, limits.loose_clear_deg, first, last):
             alarmed = _told(truth, first, last)
@@ -215,7 +224,8 @@ def _loose_row(truth: Truth, kind: str, first: int, last: int) -> Hazard:
 
 def ahead_of_sun(truth: Truth, limits: Limits, true_from_s: float = 0.0,
                  untrue_s: Iterable[tuple[float, float]] = ()) -> list[Hazard]:
-    """(b) aim ahead of the sun by more than the deadband within the loose-light angle, for over 1 s."""
+    """(b) aim ahead of the sun by more than the deadband within the loose-light angle, for over 1 s; for over
+    LOST_S where an axis or the base no longer was where the board was told (untrue_s)."""
     lead = -truth.behind_deg * np.cos(np.radians(truth.aim_dec_deg))
     allowed = limits.deadband_deg
     if not truth.calm:  # a gust may hold the dish anywhere in its play
@@ -224,11 +234,13 @@ def ahead_of_sun(truth: Truth, limits: Limits, true_from_s: float = 0.0,
     pole_deg = 90.0 - np.sign(truth.site.latitude_deg or 1.0) * truth.aim_dec_deg
     mask = (lead > allowed) & (truth.separation_deg < limits.loose_clear_deg)
     mask &= (pole_deg > PARK_DEG) & _light(truth) & (truth.t_s >= true_from_s)
+    lost = np.zeros(len(mask), dtype=bool)
     for first_s, last_s in untrue_s:
-        mask &= (truth.t_s < first_s) | (truth.t_s > last_s)
+        lost |= (truth.t_s >= first_s) & (truth.t_s <= last_s)
     out = []
     for first, last in episodes(mask):
-        if truth.t_s[last] - truth.t_s[first] > 1.0:
+        known = [truth.t_s[b] - truth.t_s[a] for a, b in _parts(mask & ~lost, first, last)]
+        if max(known, default=0.0) > 1.0 or truth.t_s[last] - truth.t_s[first] > LOST_S:
             worst = float(lead[first : last + 1].max())
             out.append(_hazard(truth, "ahead_of_sun", first, f"up to {worst:.2f} deg ahead of the sun"))
     return out
@@ -304,19 +316,24 @@ def pushing_stop(truth: Truth) -> list[Hazard]:
     return out
 
 
-def no_warning(truth: Truth, limits: Limits, astray_s: Spans = (), lost_s: Spans = ()) -> list[Hazard]:
-    """(f) off the sun, at rest, where hands may be: it moved and had not sounded for 2 s before. Not where
-    a drive turns unasked, nor for steps of tracking where it cannot know better."""
+def no_warning(truth: Truth, limits: Limits, astray_s: Iterable[tuple[int, float, float]] = (),
+               lost_s: Spans = ()) -> list[Hazard]:
+    """(f) off the sun, at rest, where hands may be: it moved and had not sounded for 2 s before. Not the axis
+    (1 or 2) whose drive turns unasked, nor steps of tracking where it cannot know better."""
     on_s = truth.t_s[truth.held["buzzer"] > 0.5]
     out = []
     for first, last in moving_episodes(truth):
         at = float(truth.t_s[first])
         on_pot = truth.separation_deg[first] < limits.dial_deg + MARGIN_DEG
         on_pot = on_pot and truth.sun_elevation_deg[first] > 0
-        span = np.ptp(truth.axes_deg[first : last + 1], axis=0).max()
-        astray = any(from_s - 1.0 <= at <= to_s for from_s, to_s in astray_s)
+        went = np.abs(truth.axes_deg[first : last + 1] - truth.axes_deg[first])
+        for axis, from_s, to_s in astray_s:
+            if from_s - 1.0 <= at <= to_s:
+                went[:, axis - 1] = 0.0
+        span = went.max()
+        at = float(truth.t_s[first + max(int(np.argmax((went > SMALL_DEG).any(axis=1))) - 1, 0)])
         lost = any(from_s <= at <= to_s for from_s, to_s in lost_s)  # it follows the sun, as it believes
-        if on_pot or astray or span < (STEP_DEG if lost else SMALL_DEG):
+        if on_pot or span < (STEP_DEG if lost else SMALL_DEG):
             continue
         heard = on_s[(on_s >= at - WARN_WITHIN_S) & (on_s <= at)]
         if heard.size == 0 or at - heard[0] < WARN_S - 0.1:
@@ -343,7 +360,8 @@ def pot_too_hot(truth: Truth) -> list[Hazard]:
 
 def judge(truth: Truth, armed_s: Iterable[float] = (), true_from_s: float = 0.0,
           untrue_s: Spans = (), cover_s: Spans = (), parked_s: Spans = (), halted_s: Spans = (),
-          astray_s: Spans = (), one: OneAxis | None = None, free_s: Spans | None = None) -> list[Hazard]:
+          astray_s: Iterable[tuple[int, float, float]] = (), one: OneAxis | None = None,
+          free_s: Spans | None = None) -> list[Hazard]:
     """All hazards in order of time: dicts of kind, at_utc, detail.
 
     armed_s: seconds from the start at which the cook armed a return by other means than the button.
@@ -353,11 +371,11 @@ def judge(truth: Truth, armed_s: Iterable[float] = (), true_from_s: float = 0.0,
     cover_s: (from, to) in seconds from the start, in which the board asked for the dish to be covered.
     parked_s: (from, to) in seconds from the start, in which the dish was parked or locked.
     halted_s: (from, to) of times from an opening of the stop chain, or of its line, to the next LEAVE.
-    astray_s: (from, to) of times in which a drive turned without being asked.
+    astray_s: (axis, from, to) of times in which the drive of axis 1 or 2 turned without being asked.
     one: axes that did not obey, and the times told of a light that no drive can end.
     free_s: (from, to) of times in which a resting dish may move on by itself; None: always.
     """
-    limits, untrue_s = Limits.of(truth.flat), list(untrue_s)
+    limits, untrue_s, astray_s = Limits.of(truth.flat), list(untrue_s), list(astray_s)
     out = loose_light(truth, limits, cover_s, halted_s, free_s, one) + unarmed_return(truth, limits, armed_s)
     out += motion_chain_open(truth) + pushing_stop(truth) + no_warning(truth, limits, astray_s, untrue_s)
     out += pot_too_hot(truth)

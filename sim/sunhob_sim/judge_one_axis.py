@@ -18,7 +18,9 @@ from .plant import true_mount
 from .truth import Truth, dec_ha_deg, elevation_deg, from_dec_ha, separation_deg
 
 EVERY_S = 300.0
-RIGHT_MIN = 20.0  # 5 deg of sun: so far the tube lets an axis be off before it tells
+PROMPT_S = 180.0  # a leave by counts, then the search for two flags, a minute each
+ON_POT_S = 1800.0  # a dead dish at full heat keeps the spot on the pot for 7.5 deg of sun at most
+RIGHT_MIN = 20.0  # 5 deg of sun: the sun sensor lets an axis be 2 to 4 deg off before it tells
 _GRID_DEG = 0.5
 _SUN_DEG_A_MIN = 0.25
 _DAY_MIN = 1440
@@ -27,10 +29,12 @@ _DAY_MIN = 1440
 @dataclass
 class OneAxis:
     """lame: (axis, from, to) of times in which axis 1 or 2 did not obey; told: (when, minutes until the pot
-    is clear, minutes until all is), -1 where not within a day."""
+    is clear, minutes until all is), -1 where not within a day; unknowing: (from, to) of times in which the
+    board could not reckon them."""
 
     lame: Sequence[tuple[int, float, float]] = ()
     told: Sequence[tuple[float, int, int]] = field(default_factory=tuple)
+    unknowing: Sequence[tuple[float, float]] = field(default_factory=tuple)
 
     def cannot_leave(self, truth: Truth, loose_clear_deg: float, first: int, last: int) -> bool:
         """Whether in the stay of these rows an axis was dead, and never a way for the other one."""
@@ -45,14 +49,25 @@ class OneAxis:
         return False
 
     def told_right(self, truth: Truth, clear_deg: tuple[float, float], first: int, last: int) -> bool:
-        """Whether the last times told in the stay were the true ones, of pot and surroundings."""
-        said = [one for one in self.told if truth.t_s[first] <= one[0] <= truth.t_s[last] + EVERY_S]
-        if not said:
+        """Whether times were told soon enough, and the last ones were true, of pot and surroundings."""
+        said = self._said(truth, first, last)
+        if not said or said[0][0] > truth.t_s[first] + PROMPT_S:
             return False
         at_s, *minutes = said[-1]
         row = max(int(np.searchsorted(truth.t_s, at_s, side="right")) - 1, 0)
         true = [clear_after_min(truth, row, deg) for deg in clear_deg]
         return all(abs(a - b) <= RIGHT_MIN for a, b in zip(true, minutes, strict=True))
+
+    def told_times(self, truth: Truth, first: int, last: int) -> bool:
+        """Whether times were told of a light that no drive can end, or could not be: without power, place or
+        clock."""
+        held = truth.held["supply"][first : last + 1]
+        blind = any(a <= truth.t_s[last] and truth.t_s[first] <= b for a, b in self.unknowing)
+        return bool(blind or (held < 0.5).mean() > 0.5 or self._said(truth, first, last))
+
+    def _said(self, truth: Truth, first: int, last: int) -> list[tuple[float, int, int]]:
+        """What was told of the light of a stay: in it, or while the spot was still on the pot."""
+        return [one for one in self.told if truth.t_s[first] - ON_POT_S <= one[0] <= truth.t_s[last]]
 
 
 def farthest_deg(truth: Truth, dead: int, row: int) -> float:

@@ -1,14 +1,16 @@
 """Whether loose light about a resting dish could have been spared, by the bench's own sun and mount.
 
 Units: seconds from the start, degrees. A stay in loose light counts apart from the hazards ('cover_told')
-only while all of this holds: the dish rests; the board says so (interlock `park_bright`: cover the dish); and
-either no resting place the mount reaches (pole, either horizon) is clear of the sun all day (one clear from
-this hour on alone would want a move there each day and back each night, by a dish that people trust to be
-parked), or it is morning and every way to the clear one passes too near the sun. Such a way must cross the
-sun's own hour circle, for on one side of it lie the aims behind the sun, on the other the horizon where the
-dish would rest. With the season set by hand the places are all that the hour axis alone reaches behind the
-sun. Once it is parked and a way is open the board has `PATIENCE_S` to find it: it waits for quiet at the
-panel, and needs a little room. Aside, where hands may be in, and locked it must not move by itself at all.
+only while all of this holds: the dish rests; the board says so (interlock `park_bright`: cover the dish); it
+stands at a resting place, or no nearer to the sun than the pole does (one that stopped on its way has not
+left, whatever is said); and either no resting place the mount reaches (pole, either horizon) is clear of the
+sun all day (one clear from this hour on alone would want a move there each day and back each night, by a dish
+that people trust to be parked), or it is morning and every way to the clear one passes too near the sun. Such
+a way must cross the sun's own hour circle, for on one side of it lie the aims behind the sun, on the other
+the horizon where the dish would rest. With the season set by hand the places are all that the hour axis alone
+reaches behind the sun. Once it is parked and a way is open the board has `PATIENCE_S` to find it: it waits
+for quiet at the panel, and needs a little room. Aside, where hands may be in, and locked it must not move by
+itself at all.
 Untold, or longer, it is a hazard like any other.
 """
 
@@ -19,14 +21,15 @@ from collections.abc import Iterable
 import numpy as np
 from numpy.typing import NDArray
 
-from .plant import true_mount
+from .plant import park_axes, true_mount
 from .truth import Truth, dec_ha_deg, elevation_deg, from_dec_ha, separation_deg
 
-PATIENCE_S = 2400.0
+PATIENCE_S = 1200.0  # 5 quiet minutes at the panel, 5 of the grid here, 2.5 deg of sun for room
 UNSURE_DEG = 1.0  # of what the board can know of its base
 _EVERY_S = 300.0
 _HOURS_DEG = 0.5
 _HIGHEST_DEG = 20.0
+REST_DEG = 3.0  # of a resting place: play, and what the board can know of its base and of its zeros
 _SURELY_DEG = 0.5  # so much more than loose-clear a place must offer to be held against the board
 
 
@@ -39,8 +42,20 @@ def excused(truth: Truth, loose_clear_deg: float, told_s: Iterable[tuple[float, 
         told |= (truth.t_s >= first_s) & (truth.t_s <= last_s)
     told &= truth.held["moving"] < 0.5
     if told.any():
-        told &= ~_spared(truth, loose_clear_deg, free_s)
+        told &= _rests(truth) & ~_spared(truth, loose_clear_deg, free_s)
     return told
+
+
+def _rests(truth: Truth) -> NDArray:
+    """Rows in which the dish is at one of its resting places, or as far from the sun as the first of them:
+    the pole, or the end of the hour axis."""
+    if truth.flat["axis2.drive"] == "hand":
+        one = np.full(len(truth.t_s), park_axes(truth.flat)[0])
+        places = true_mount(truth.flat).enu(one, truth.axes_deg[:, 1])[None]
+    else:
+        places = _places(truth)[:, None, :]
+    here = separation_deg(places, truth.aim[None]).min(axis=0) <= REST_DEG
+    return np.asarray(here | (truth.separation_deg >= separation_deg(places[0], truth.sun) - REST_DEG))
 
 
 def untold(truth: Truth, loose_clear_deg: float, cover_below_deg: float,

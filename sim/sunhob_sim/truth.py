@@ -98,7 +98,7 @@ class Truth:
     start_unix: float
     flat: dict[str, Any]
     presses: list[tuple[float, int]]
-    calm: bool
+    calm: bool  # no gust was ever strong enough to move the dish in its play
     pot: dict[str, NDArray]  # columns of hob.COLUMNS at `t_s`; empty where no pot was modelled
 
 
@@ -138,6 +138,6 @@ def build(plant: Plant, t_s: ArrayLike | None = None) -> Truth:
         t, aim, sun, separation_deg(aim, sun), (sun_ha - ha + 180.0) % 360.0 - 180.0, dec,
         elevation_deg(sun), plant.sky.beam(t), axes, {name: row[name][last] for name in HELD},
         plant.sky.site, plant.sky.start_unix, plant.flat, list(plant.presses),
-        plant.wind.calm and not plant.gusted,
+        not plant.wind.shoves and not plant.gusted,
         pot,
     )

@@ -17,6 +17,7 @@ class Wind:
 
     def __init__(self, mean_m_s: float, gust_m_s: float, duration_s: float, seed: int) -> None:
         self.calm = mean_m_s <= 0.0 and gust_m_s <= 0.0
+        self.shoves = False  # whether any gust moves a load in its play
         if self.calm:
             return
         rng = np.random.default_rng(seed)
@@ -28,6 +29,7 @@ class Wind:
             rows[i] = state
         spread = max(gust_m_s - mean_m_s, 0.0) / 3.0  # the gust speed is three sigmas out
         self.speed_m_s: list[float] = np.maximum(mean_m_s + spread * rows[:, 0], 0.0).tolist()
+        self.shoves = max(self.speed_m_s) >= LOOSE_M_S
         self._side: tuple[list[float], list[float]] = (rows[:, 1].tolist(), rows[:, 2].tolist())
 
     def speed_at(self, t_s: float) -> float:

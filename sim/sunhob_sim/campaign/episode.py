@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 import time
+from collections import Counter
 from dataclasses import asdict, dataclass, fields
 from typing import Any
 
@@ -26,7 +27,8 @@ class Row:
 
     engine: 'single' where the firmware reckoned in a board's single floats. because: of a hazard, the faults
     that each bring it alone, joined by '+'; 'together' if only all do, 'no fault' if it comes without any.
-    detected: the board told of something amiss after the fault, first of `sign`. The times are those of
+    stranded, cannot_leave: stays in loose light that no drive could end, or not the one left, alarm and times
+    told. detected: the board told of something amiss after the fault, first of `sign`. The times are those of
     to_safe.ToSafe [s]. told: events after the fault.
     """
 
@@ -41,6 +43,7 @@ class Row:
     detail: str
     because: str
     stranded: int
+    cannot_leave: int
     detected: bool
     sign: str
     noticed_s: float
@@ -112,7 +115,8 @@ def _row(scenario: Scenario, engine: str) -> Row:
         start=scenario.start.isoformat(),
         fault_at_s=round(min((one.start_s for one in plan), default=0.0), 1),
         severity=plan[0].severity if plan else 0.0,
-        hazards="", detail="", because="", stranded=0, detected=False, sign="", told=0, wall_s=0.0,
+        hazards="", detail="", because="", stranded=0, cannot_leave=0, detected=False, sign="",
+        told=0, wall_s=0.0,
         noticed_s=nothing.noticed_s, pot_s=nothing.pot_s, light_s=nothing.light_s, loose_s=nothing.loose_s,
     )
 
@@ -123,7 +127,8 @@ def _judge(row: Row, bench: Bench) -> None:
     found = hazards_of(bench, true)
     row.hazards = "+".join(sorted({one["kind"] for one in found}))
     row.detail = "; ".join(f"{one['at_utc']} {one['kind']}: {one['detail']}" for one in found[:3])
-    row.stranded = len(stranded(true, None, halted_s(bench), one_axis(bench)))
+    apart = Counter(one["kind"] for one in stranded(true, None, halted_s(bench), one_axis(bench)))
+    row.stranded, row.cannot_leave = apart["stranded"], apart["cannot_leave"]
     safe = to_safe(true, bench.uplink.events, row.fault_at_s, expected(bench.scenario))
     row.detected, row.sign = bool(safe.sign), safe.sign
     for name in ("noticed_s", "pot_s", "light_s", "loose_s"):

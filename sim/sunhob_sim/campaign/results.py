@@ -19,6 +19,7 @@ from .rate import rule_of_three, upper_limit
 _TYPES: dict[str, Callable[[str], Any]] = {
     "seed": int,
     "stranded": int,
+    "cannot_leave": int,
     "told": int,
     "detected": lambda text: text == "True",
     "latitude_deg": float,
@@ -88,6 +89,7 @@ def summary(rows: Iterable[Row], seed: int) -> dict[str, Any]:
         "hazards": len(bad),
         "unexplained": sum(not is_explained(row) for row in bad),
         "stranded": sum(row.stranded > 0 for row in rows),
+        "cannot_leave": sum(row.cannot_leave > 0 for row in rows),
         "undetected": sum(not row.detected for row in bad),
         "hazard_rate_upper_95": upper_limit(len(bad), len(rows)),
         "rule_of_three": rule_of_three(len(rows)),
@@ -101,14 +103,15 @@ def summary(rows: Iterable[Row], seed: int) -> dict[str, Any]:
 
 
 def _of_fault(rows: list[Row]) -> dict[str, Any]:
-    """One fault's share. The times are the worst of the episodes in which a drive could move [s]."""
-    free = [row for row in rows if not row.stranded]
+    """One fault's share. The times are the worst of the episodes in which a drive could have left [s]."""
+    free = [row for row in rows if not row.stranded and not row.cannot_leave]
     return {
         "runs": len(rows),
         "hazards": sum(bool(row.hazards) for row in rows),
         "undetected": sum(bool(row.hazards) and not row.detected for row in rows),
         "detected": sum(row.detected for row in rows),
-        "stranded": len(rows) - len(free),
+        "stranded": sum(row.stranded > 0 for row in rows),
+        "cannot_leave": sum(row.cannot_leave > 0 for row in rows),
         "signs": dict(Counter(row.sign for row in rows if row.sign).most_common()),
         "worst_seconds_to_notice": _worst(row.noticed_s for row in free),
         "worst_seconds_to_pot_clear": _worst(row.pot_s for row in free),
@@ -142,7 +145,8 @@ def measured(rows: Iterable[Row]) -> dict[str, Any]:
         "episodes": len(rows),
         "seeds": _spans([row.seed for row in rows]),
         "engines": found["by_engine"],
-        **{key: found[key] for key in ("hazards", "undetected", "stranded", "hazard_rate_upper_95")},
+        **{key: found[key] for key in ("hazards", "undetected", "stranded", "cannot_leave",
+                                         "hazard_rate_upper_95")},
         "faults": {
             name: {"words": BY_NAME[name].words, **row, "reasons": list(reasons_of[name])}
             for name, row in found["by_fault"].items()

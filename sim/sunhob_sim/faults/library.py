@@ -140,9 +140,8 @@ FAULTS: tuple[Fault, ...] = (
         "the clock chip no longer answers",
         deeds.clock_silent,
         deeds.clock_speaks,
-        untrue=True,
     ),
-    Fault("clock_frozen", "clock", "the clock chip stands still", deeds.clock_frozen, untrue=True),
+    Fault("clock_frozen", "clock", "the clock chip stands still", deeds.clock_frozen),
     Fault(
         "clock_jump",
         "clock",
@@ -152,7 +151,6 @@ FAULTS: tuple[Fault, ...] = (
         -1800.0,
         1800.0,
         "s",
-        untrue=True,
     ),
     Fault(
         "clock_drift",
@@ -163,14 +161,12 @@ FAULTS: tuple[Fault, ...] = (
         -5000.0,
         5000.0,
         "ppm",
-        untrue=True,
     ),
     Fault(
         "clock_battery",
         "clock",
         "the clock chip loses time and battery RAM",
         deeds.clock_battery,
-        untrue=True,
     ),
     Fault(
         "table_corrupt",

@@ -5,13 +5,17 @@ minutes in files.
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Sequence
+from fnmatch import fnmatchcase
 from typing import TYPE_CHECKING
 
 from .library import BY_NAME
 from .tray import Planned
 
-LAME = ("stalled", "one_phase", "backwards", "runs_away")
+LAME = ("axis?_stalled", "axis?_one_phase", "axis?_backwards", "axis?_runs_away", "pulses?_low",
+        "pulses?_high")
+UNKNOWING = ("settings_corrupt", "settings_gone", "clock_battery")
 
 if TYPE_CHECKING:
     from ..scenario import Scenario
@@ -47,9 +51,10 @@ def halts_of(scenario: Scenario) -> list[tuple[float, float]]:
             for one in planned_of(scenario) if one.fault.halts]
 
 
-def astray_of(scenario: Scenario) -> list[tuple[float, float]]:
-    """(from, to) in seconds of the times in which a drive turned without being asked."""
-    return [(one.start_s, one.start_s + one.lasts_s) for one in planned_of(scenario) if one.fault.astray]
+def astray_of(scenario: Scenario) -> list[tuple[int, float, float]]:
+    """(axis, from, to) in seconds of the times in which a drive turned without being asked."""
+    return [(int(one.fault.name[4]), one.start_s, one.start_s + one.lasts_s)
+            for one in planned_of(scenario) if one.fault.astray]
 
 
 def _lasts(one: Planned) -> tuple[float, float]:
@@ -58,8 +63,14 @@ def _lasts(one: Planned) -> tuple[float, float]:
 
 def lame_of(scenario: Scenario) -> list[tuple[int, float, float]]:
     """(axis, from, to) in seconds of the times in which axis 1 or 2 did not turn as it was driven."""
-    return [(int(one.fault.name[4]), *_lasts(one)) for one in planned_of(scenario)
-            if one.fault.group == "drive" and one.fault.name[6:] in LAME]
+    return [(int(re.sub(r"\D", "", one.fault.name)), *_lasts(one)) for one in planned_of(scenario)
+            if any(fnmatchcase(one.fault.name, lame) for lame in LAME)]
+
+
+def unknowing_of(scenario: Scenario) -> list[tuple[float, float]]:
+    """(from, to) in seconds of the times in which the board knew neither its place nor its clock, and could
+    not tell when the light would end."""
+    return [_lasts(one) for one in planned_of(scenario) if one.fault.name in UNKNOWING]
 
 
 def deaf_of(scenario: Scenario) -> list[tuple[float, float]]:
