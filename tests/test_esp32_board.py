@@ -114,6 +114,20 @@ def test_the_bench_s_channel_gives_the_documentation_s_example():
     assert channel.rate(3) > 0 and channel.rate(7) == 0
 
 
+@pytest.mark.parametrize("idle_s", [10, 500, 600, 981, 1100, 2055])
+def test_after_any_rest_it_begins_at_once(idle_s):
+    """ticks_us wraps after 2**30 us (1074 s); past half of that an end long ago looks as if it were to come."""
+    rig = Rig()
+    rig.drive.push(True, 10, 625)
+    rig.run(100_000)
+    rig.run(idle_s * 1_000_000)
+    began = rig.board.now_us
+    rig.drive.push(True, 400, 625)
+    rig.run(400 * 625 + 10_000)
+    assert len(rig.rises) == 410
+    assert rig.rises[-1][0] - began < 400 * 625 + 2_000
+
+
 @pytest.mark.parametrize(("period", "steps"), [(20, 2000), (37, 999), (625, 64), (20_001, 5),
                                                 (70_000, 3), (520_000, 2)])
 def test_pulses_are_counted_and_timed(period, steps):

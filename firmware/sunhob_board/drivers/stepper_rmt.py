@@ -97,7 +97,7 @@ class StepperRmt:
             self._way = way
             self._dir.value(way)
         begin = time.ticks_us()
-        if time.ticks_diff(self._end, begin) > 0:
+        if 0 < time.ticks_diff(self._end, begin) < _LATE_US:  # else it ended long ago, and the ticks wrapped
             begin = self._end
         late = time.ticks_diff(begin, self._due)
         if not self._running or late > _LATE_US:
