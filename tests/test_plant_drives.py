@@ -1,7 +1,12 @@
 """Drives, gears and sensors of the bench's plant. Units: degrees, seconds, us, steps."""
 
+import math
+
 import numpy as np
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from scipy import optimize
 from sunhob_sim import pins
 from sunhob_sim.pio_queue import pack_word
 from sunhob_sim.plant import Plant, flat_settings, park_axes
@@ -169,3 +174,24 @@ def test_axes_for_a_direction_invert_the_mount():
     true = TrueMount("altaz", 24.6, 11.0, 1.5, -2.0, 0.8, (0.7, -0.4))
     assert true.axes_for(true.enu(210.0, 60.0), (200.0, 50.0)) == pytest.approx((210.0, 60.0), abs=1e-5)
     assert true.axes_for(true.enu(-10.0, 30.0), (355.0, 50.0)) == pytest.approx((350.0, 30.0), abs=1e-5)
+
+
+@given(st.floats(-100.0, 100.0), st.sampled_from((0.0, 0.1, 0.3, 0.7, 1.0)), st.booleans(),
+       st.floats(1e-6, 40.0))
+def test_the_time_to_an_edge_is_scipys_root(speed, duty, forward, ahead):
+    """Newton from the side it cannot leave, against Brent's method on the same exponential."""
+    one = ready(**{"axis1.drive": "motor", "axis1.speed_deg_s": 4.0}).axes[0]
+    one.powered, one.duty, one.forward, one.speed = True, duty, forward, speed
+    sign, aim, tau = one._pull()
+    if not sign:
+        return
+    found = one._when(one.q + sign * ahead)
+
+    def gone(t):
+        return sign * (aim * t + (speed - aim) * tau * (1.0 - math.exp(-t / tau))) - ahead
+
+    end = 5.0 if aim * sign >= 0.0 or not speed else min(5.0, tau * math.log((speed - aim) / -aim))
+    if math.isinf(found):
+        assert gone(end) < 1e-9
+    else:
+        assert found == pytest.approx(optimize.brentq(gone, 0.0, end + 1e-9, xtol=1e-10), abs=1e-6)

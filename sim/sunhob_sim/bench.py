@@ -45,6 +45,7 @@ from .flash_store import FlashStore
 from .plant import Plant, true_mount
 from .pot_setup import hob_of
 from .scenario import Scenario, cooker_of
+from .truth import separation_deg
 
 BOARDS = {"pico": VirtualBoard, "esp32": Esp32Board}
 Progressed = Callable[[float], None]
@@ -257,20 +258,23 @@ class Bench:
 
     def run(self, progressed: Progressed | None = None, quiet_s: float = float("inf")) -> None:
         """Boot and cycle the firmware to the end of the scenario, or until it has rested for quiet_s seconds
-        with nothing to come: parked or locked, no deed and no fault due."""
+        with nothing to come: parked or locked, no deed and no fault due, and the sun so far off till the end
+        that no light is loose."""
         began = time.perf_counter()
         end_us = int(self.scenario.seconds * 1e6)
         next_s = 0.0
         self.engine.boot()
         board, cycle = self.board, self.engine.cycle
-        while board.now_us < end_us and not (board.now_us >= next_s * 1e6 and self._rests(quiet_s)):
+        while board.now_us < end_us:
             cycle()
             self.cycles += 1
             if board.now_us >= next_s * 1e6:
-                next_s = board.now_us / 1e6 + min(_HEAP_EVERY_S, quiet_s / 4.0)
+                next_s = board.now_us / 1e6 + min(_HEAP_EVERY_S, quiet_s / 10.0)
                 self.heap_peak = max(self.heap_peak, self.engine.heap_bytes())
                 if progressed is not None:
                     progressed(board.now_us / 1e6)
+                if self._rests(quiet_s):
+                    break
         self.heap_peak = max(self.heap_peak, self.engine.heap_bytes())
         self.wall_s = time.perf_counter() - began
         if progressed is not None:
@@ -284,8 +288,18 @@ class Bench:
         mode = next((e["b"] for e in reversed(told) if e["name"] in ("mode", "boot")), None)
         if told[-1]["name"] == "boot" or mode in (modes.PARKED, modes.LOCKED):
             since_s = max(told[-1]["t_s"], *(d["t_s"] for d in (*self.cook.done, *self.tray.told)), 0.0)
-            return not self.plant.moving and self.board.now_us / 1e6 - since_s > quiet_s
+            return self.board.now_us / 1e6 - since_s > quiet_s and self._dark_to_the_end()
         return False
+
+    def _dark_to_the_end(self) -> bool:
+        """Whether a dish left as it stands gathers no loose light in all that is left of the run."""
+        plant = self.plant
+        if plant.moving or plant.covered:
+            return not plant.moving
+        end_s = self.scenario.seconds
+        left_s = np.append(np.arange(self.board.now_us / 1e6, end_s, 60.0), end_s)
+        away_deg = separation_deg(np.array(plant.enu()), self.sky.sun_array(left_s))
+        return bool(away_deg.min() > plant.flat["dish.loose_clear_deg"] + 0.5)
 
     def close(self) -> None:
         self.engine.close()

@@ -5,6 +5,7 @@ Units: us of bench time, degrees, g, V. What they feel is in sun_sensor.py and i
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any
 
 from .devices import as5600, lis3dh, pcf8583
@@ -16,6 +17,22 @@ from .plant import Plant
 from .sun_sensor import Cups, SunSensor, Supply
 
 SECOND = 0x49  # the converter of sun sensor and supply
+
+
+class _Inputs(Sequence[float]):
+    """The second converter's four inputs [V], each reckoned when it is looked at."""
+
+    def __init__(self, fitted: Fitted) -> None:
+        self.fitted = fitted
+
+    def __len__(self) -> int:
+        return 4
+
+    def __getitem__(self, k: Any) -> Any:
+        one = self.fitted
+        if k == 3:
+            return one.supply.volts() / one.ratio if one.ratio > 0.0 else 0.0
+        return one.sun.volt(k) if one.sun is not None else 0.0
 
 
 class Fitted:
@@ -50,10 +67,8 @@ class Fitted:
             self.cups = cups = Cups(plant, flat["sensor.wind_hz_per_m_s"])
             self.wind = self.devices[pcf8583.ADDRESS] = PCF8583(cups.pulses)
 
-    def _second_v(self, _now_us: int) -> tuple[float, ...]:
-        sun = self.sun.volts() if self.sun is not None else (0.0, 0.0, 0.0)
-        behind = self.supply.volts() / self.ratio if self.ratio > 0.0 else 0.0
-        return (*sun, behind)
+    def _second_v(self, _now_us: int) -> _Inputs:
+        return _Inputs(self)
 
     def _base_g(self, _now_us: int) -> tuple[float, ...]:
         east, north, up = self.plant.mount.base()[2]

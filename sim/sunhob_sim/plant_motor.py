@@ -201,19 +201,22 @@ class MotorAxis(PlantAxis):
         way = (edge - self.q) * sign
         if way <= 0.0:
             return 0.0
-        last = self._stands_in()
-        low, high = 0.0, min(last, 5.0)
-        if self._after(high)[0] * sign < way:
+        if self._after(min(self._stands_in(), 5.0))[0] * sign < way:
             return math.inf
-        for _ in range(50):
-            middle = 0.5 * (low + high)
-            if self._after(middle)[0] * sign < way:
-                low = middle
-            else:
-                high = middle
-            if high - low < _SHORT_S:
+        _, aim, tau = self._pull()
+        aim, speed = aim * sign, self.speed * sign
+        # Speeding up, its way curves upwards and either of these is too late; slowing down, the first is too
+        # early and its way curves downwards: Newton's steps keep to that side of it in both cases.
+        t = way / speed if speed > 0.0 else math.inf
+        if aim > speed:
+            t = min(t, way / aim + tau)
+        for _ in range(60):
+            fade = math.exp(-t / tau)
+            step = (aim * t + (speed - aim) * tau * (1.0 - fade) - way) / (aim + (speed - aim) * fade)
+            t -= step
+            if abs(step) < _SHORT_S:
                 break
-        return high
+        return t
 
     def _one_piece(self, end_s: float) -> None:
         """On to the next event: an edge, a bounce, standing, or the end."""

@@ -12,6 +12,7 @@ from __future__ import annotations
 
 import math
 import random
+from collections.abc import Sequence
 
 from .plant import Plant
 
@@ -24,6 +25,9 @@ BATTERY_V, LEADS_OHM = 12.7, 0.12  # a rested lead battery; common practice, no 
 MOTOR_A, BOARD_A = 1.5, 0.1
 _SIN, _COS = math.sin(math.radians(LEAN_DEG)), math.cos(math.radians(LEAN_DEG))
 _NORMALS = ((_SIN, 0.0, _COS), (-_SIN, 0.0, _COS), (0.0, _SIN, _COS), (0.0, -_SIN, _COS), (0.0, 0.0, 1.0))
+_DIODES = ((0, 1), (2, 3), (4,))  # behind each input
+_AT_DIODE: dict[str, tuple[float | None, float]] = {  # share of its light (None: the severity), of full added
+    "open": (0.0, 0.0), "short": (0.0, 3.0), "dirty": (None, 0.0)}
 
 
 class SunSensor:
@@ -34,15 +38,17 @@ class SunSensor:
         self._random = random.Random(seed)
         self.gains = [1.0 + self._random.uniform(-MISMATCH, MISMATCH) for _ in _NORMALS]
         self.kind, self.severity, self.which = "", 0.0, 0
-        self._held: tuple[float, ...] | None = None
+        self._held: list[float | None] = [None] * 3
 
     def spoil(self, kind: str, severity: float = 0.0, which: int = 0) -> None:
         """open, short, dirty (share of true): of diode `which`; frozen; offset: of a pair, share of full;
         noisy; '': well."""
-        self.kind, self.severity, self.which, self._held = kind, severity, which, None
+        self.kind, self.severity, self.which = kind, severity, which
+        if kind != "frozen":
+            self._held = [None] * 3
 
-    def light(self) -> list[float]:
-        """Light that each of the five diodes turns into current now [W/m2]."""
+    def light(self, which: Sequence[int] = range(5)) -> list[float]:
+        """Light that each of these of the five diodes turns into current now [W/m2]."""
         plant = self.plant
         t = plant.now_us / 1e6
         right, up, along = plant.dish_frame()
@@ -53,30 +59,39 @@ class SunSensor:
         lit = beam if u > 0.0 else 0.0
         x, y, z = (a[0] * e + a[1] * n + a[2] * u for a in (right, up, along))
         found = []
-        for gain, (a, b, c) in zip(self.gains, _NORMALS, strict=True):
+        for k in which:
+            gain, (a, b, c) = self.gains[k], _NORMALS[k]
             cos_tilt = a * right[2] + b * up[2] + c * along[2]
             found.append(gain * (lit * max(0.0, a * x + b * y + c * z) + diffuse + slant * cos_tilt))
         return found
 
     def volts(self) -> tuple[float, ...]:
         """The three inputs of the converter [V]: right less left, up less down, straight out."""
-        if self.kind == "frozen" and self._held is not None:
-            return self._held
-        lit = [value + self._random.gauss(0.0, NOISE_W_M2) for value in self.light()]
-        if self.kind in ("open", "short"):
-            lit[self.which % 5] = 0.0 if self.kind == "open" else 3.0 * self.full
-        if self.kind == "dirty":
-            lit[self.which % 5] *= self.severity
-        pairs = [lit[0] - lit[1], lit[2] - lit[3]]
-        if self.kind == "offset":
-            pairs[self.which % 2] += self.severity * self.full
-        if self.kind == "noisy":
-            pairs = [value + self._random.gauss(0.0, self.severity * self.full) for value in pairs]
-        half = RAIL_V / 2.0
-        raw = (half + half * pairs[0] / self.full, half + half * pairs[1] / self.full,
-               RAIL_V * lit[4] / self.full)
-        self._held = tuple(min(max(v, 0.0), RAIL_V) for v in raw)
-        return self._held
+        return tuple(self.volt(k) for k in range(3))
+
+    def volt(self, k: int) -> float:
+        """Input k of the three [V]."""
+        held = self._held[k]
+        if self.kind == "frozen" and held is not None:
+            return held
+        which = _DIODES[k]
+        lit = [value + self._random.gauss(0.0, NOISE_W_M2) for value in self.light(which)]
+        spoilt = self.which % 5
+        if spoilt in which and self.kind in _AT_DIODE:
+            share, added = _AT_DIODE[self.kind]
+            i = which.index(spoilt)
+            lit[i] = lit[i] * (self.severity if share is None else share) + added * self.full
+        if k == 2:
+            raw = RAIL_V * lit[0] / self.full
+        else:
+            pair = lit[0] - lit[1]
+            if self.kind == "offset" and k == self.which % 2:
+                pair += self.severity * self.full
+            if self.kind == "noisy":
+                pair += self._random.gauss(0.0, self.severity * self.full)
+            raw = RAIL_V / 2.0 * (1.0 + pair / self.full)
+        self._held[k] = found = min(max(raw, 0.0), RAIL_V)
+        return found
 
 
 class Supply:
