@@ -116,7 +116,7 @@ def test_the_bench_s_channel_gives_the_documentation_s_example():
 
 @pytest.mark.parametrize("idle_s", [10, 500, 600, 981, 1100, 2055])
 def test_after_any_rest_it_begins_at_once(idle_s):
-    """ticks_us wraps after 2**30 us (1074 s); past half of that an end long ago looks as if it were to come."""
+    """ticks_us wraps after 2**30 us (1074 s); past half of that an end long ago seems to be to come."""
     rig = Rig()
     rig.drive.push(True, 10, 625)
     rig.run(100_000)

@@ -190,7 +190,7 @@ def test_stranded_wants_the_times_told_where_they_can_be(day):
     loose_s = next(t for t, away in zip(*lags(day), strict=True) if t > 90.0 and away > 15.0)
     assert day.kinds(one=OneAxis()) == ["loose_light"]
     assert day.kinds(one=OneAxis(told=[(loose_s, 80, 300)])) == []
-    assert day.kinds(one=OneAxis(told=[(loose_s - 3600.0, 80, 300)])) == ["loose_light"]  # of another stay
+    assert day.kinds(one=OneAxis(told=[(loose_s - 7200.0, 80, 300)])) == ["loose_light"]  # of another stay
     assert day.kinds(one=OneAxis(unknowing=[(60.0, 9000.0)])) == []  # it knows neither place nor clock
 
 
@@ -230,7 +230,9 @@ def test_ahead_of_the_sun(day):
     assert day.kinds(true_from_s=float("inf")) == []
     assert day.kinds(untrue_s=[(0.0, 1e5)]) == []
     assert day.kinds(untrue_s=[(0.0, 60.0)]) == day.kinds()
-    day.cook(60, lag_deg=-0.3)  # longer than a minute: it should have been seen
+    day.cook(60, lag_deg=-4.0)
+    assert day.kinds(untrue_s=[(0.0, 1e5)]) == []
+    day.cook(90, lag_deg=-5.0)  # so far ahead, and longer than a minute: it should have been seen
     assert day.kinds(untrue_s=[(0.0, 1e5)]) == ["ahead_of_sun"]
 
 

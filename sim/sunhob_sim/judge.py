@@ -30,7 +30,8 @@ MARGIN_DEG = 0.5  # of the dial limit: deadband, play, wind
 PARK_DEG = 3.0
 PUSH_S = 2.0
 WARN_S, WARN_WITHIN_S = 2.0, 10.0
-LOST_S = 60.0  # within it a lead that nobody could know of must be seen and ended
+LOST_S = 60.0  # within it a lead that can be seen must be ended
+BY_SIGHT, BY_TUBE_DEG = 1.5, 24.0  # a lead can be seen from so many limits of the sun sensor on; by the tube
 ALARM_S = 60.0  # without lamp or buzzer for longer, nobody was told
 REST_S = 5.0
 STEP_DEG = 0.5
@@ -224,8 +225,9 @@ def _loose_row(truth: Truth, kind: str, first: int, last: int) -> Hazard:
 
 def ahead_of_sun(truth: Truth, limits: Limits, true_from_s: float = 0.0,
                  untrue_s: Iterable[tuple[float, float]] = ()) -> list[Hazard]:
-    """(b) aim ahead of the sun by more than the deadband within the loose-light angle, for over 1 s; for over
-    LOST_S where an axis or the base no longer was where the board was told (untrue_s)."""
+    """(b) aim ahead of the sun by more than the deadband within the loose-light angle, for over 1 s. Where an
+    axis or the base no longer was where the board was told (untrue_s): so far ahead that light tells of it,
+    for over LOST_S."""
     lead = -truth.behind_deg * np.cos(np.radians(truth.aim_dec_deg))
     allowed = limits.deadband_deg
     if not truth.calm:  # a gust may hold the dish anywhere in its play
@@ -237,10 +239,13 @@ def ahead_of_sun(truth: Truth, limits: Limits, true_from_s: float = 0.0,
     lost = np.zeros(len(mask), dtype=bool)
     for first_s, last_s in untrue_s:
         lost |= (truth.t_s >= first_s) & (truth.t_s <= last_s)
+    fitted = truth.flat["sensor.sun"]
+    seen = lead > (BY_SIGHT * truth.flat["interlock.sun_sensor_deg"] if fitted else BY_TUBE_DEG)
     out = []
-    for first, last in episodes(mask):
-        known = [truth.t_s[b] - truth.t_s[a] for a, b in _parts(mask & ~lost, first, last)]
-        if max(known, default=0.0) > 1.0 or truth.t_s[last] - truth.t_s[first] > LOST_S:
+    for part, longest_s in ((mask & ~lost, 1.0), (mask & lost & seen, LOST_S)):
+        for first, last in episodes(part):
+            if truth.t_s[last] - truth.t_s[first] <= longest_s:
+                continue
             worst = float(lead[first : last + 1].max())
             out.append(_hazard(truth, "ahead_of_sun", first, f"up to {worst:.2f} deg ahead of the sun"))
     return out

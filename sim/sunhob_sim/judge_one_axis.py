@@ -19,7 +19,7 @@ from .truth import Truth, dec_ha_deg, elevation_deg, from_dec_ha, separation_deg
 
 EVERY_S = 300.0
 PROMPT_S = 180.0  # a leave by counts, then the search for two flags, a minute each
-ON_POT_S = 1800.0  # a dead dish at full heat keeps the spot on the pot for 7.5 deg of sun at most
+ON_POT_S = 3600.0  # a dead dish keeps the spot on the pot for as much: 15 deg of sun, the dial has 14.8
 RIGHT_MIN = 20.0  # 5 deg of sun: the sun sensor lets an axis be 2 to 4 deg off before it tells
 _GRID_DEG = 0.5
 _SUN_DEG_A_MIN = 0.25
