@@ -68,6 +68,8 @@ class Fitted:
             self.wind = self.devices[pcf8583.ADDRESS] = PCF8583(cups.pulses)
 
     def _second_v(self, _now_us: int) -> _Inputs:
+        if self.sun is not None:
+            self.sun.shake()
         return _Inputs(self)
 
     def _base_g(self, _now_us: int) -> tuple[float, ...]:

@@ -39,6 +39,8 @@ class SunSensor:
         self.gains = [1.0 + self._random.uniform(-MISMATCH, MISMATCH) for _ in _NORMALS]
         self.kind, self.severity, self.which = "", 0.0, 0
         self._held: list[float | None] = [None] * 3
+        self._noise = [0.0] * len(_NORMALS)
+        self._jumps = [0.0, 0.0]
 
     def spoil(self, kind: str, severity: float = 0.0, which: int = 0) -> None:
         """open, short, dirty (share of true): of diode `which`; frozen; offset: of a pair, share of full;
@@ -67,15 +69,22 @@ class SunSensor:
 
     def volts(self) -> tuple[float, ...]:
         """The three inputs of the converter [V]: right less left, up less down, straight out."""
+        self.shake()
         return tuple(self.volt(k) for k in range(3))
 
+    def shake(self) -> None:
+        """The noise of the next conversion, of all diodes whichever of them it looks at."""
+        self._noise = [self._random.gauss(0.0, NOISE_W_M2) for _ in _NORMALS]
+        if self.kind == "noisy":
+            self._jumps = [self._random.gauss(0.0, self.severity * self.full) for _ in range(2)]
+
     def volt(self, k: int) -> float:
-        """Input k of the three [V]."""
+        """Input k of the three [V], with the noise of the last shake()."""
         held = self._held[k]
         if self.kind == "frozen" and held is not None:
             return held
         which = _DIODES[k]
-        lit = [value + self._random.gauss(0.0, NOISE_W_M2) for value in self.light(which)]
+        lit = [value + self._noise[i] for i, value in zip(which, self.light(which), strict=True)]
         spoilt = self.which % 5
         if spoilt in which and self.kind in _AT_DIODE:
             share, added = _AT_DIODE[self.kind]
@@ -88,7 +97,7 @@ class SunSensor:
             if self.kind == "offset" and k == self.which % 2:
                 pair += self.severity * self.full
             if self.kind == "noisy":
-                pair += self._random.gauss(0.0, self.severity * self.full)
+                pair += self._jumps[k]
             raw = RAIL_V / 2.0 * (1.0 + pair / self.full)
         self._held[k] = found = min(max(raw, 0.0), RAIL_V)
         return found
