@@ -275,3 +275,12 @@ def test_the_proposed_triangle_is_good_once_it_is_set():
     foot, triangle = (float(words[words.index(key) + 2]) for key in ("axis2.foot_m", "axis2.triangle_deg"))
     again = rod(low_deg=-20.0, high_deg=90.0, foot_m=foot, triangle_deg=triangle)
     assert next(f for f in drives.drive_findings(again) if "drawn in" in f.name).good
+
+
+def test_a_cooker_without_a_battery_is_told_what_it_would_take(capsys, tmp_path):
+    mine = tmp_path / "mine.toml"
+    assert cli.run(["new", str(mine)]) == 0
+    mine.write_text(mine.read_text().replace("battery_ah = 12.0", "battery_ah = 0.0"))
+    assert cli.run(["size", str(mine)]) == 0
+    told = " ".join(capsys.readouterr().out.split())
+    assert "no battery is declared" in told and "a battery of at least" in told

@@ -84,10 +84,12 @@ def _show(found: dict[str, Any]) -> None:
                 f"{act['least_mm_per_deg']:.2f} to {act['most_mm_per_deg']:.2f} mm a degree, greatest force "
                 f"{act['greatest_force_n']:.0f} N at {act['greatest_force_at_deg']:.0f} deg of the reading.")
     e = found["energy"]
+    lasts = (f"the battery lasts {e['days_alone']:.1f} days alone; a full leave takes "
+             f"{e['one_leave_wh']:.2f} Wh and is always kept" if e["battery_wh"] else
+             "no battery is declared (supply.battery_ah = 0)")
     console.print(
         f"A cooking day takes {e['day_wh']:.1f} Wh (motors {e['motors_wh']:.1f}, at rest {e['rest_wh']:.1f}, "
-        f"board {e['board_wh']:.1f}); the battery lasts {e['days_alone']:.1f} days alone; a full leave takes "
-        f"{e['one_leave_wh']:.2f} Wh and is always kept."
+        f"board {e['board_wh']:.1f}); {lasts}."
     )
     supply = found["supply_needed"]
     console.print(
