@@ -18,6 +18,7 @@ from .draw_actuator import triangle
 from .draw_light import light
 from .draw_mount import mount
 from .draw_park import park
+from .draw_polar import polar_mount
 from .draw_sensors import sensors
 from .draw_wiring import wiring
 from .faults import faults_page
@@ -43,6 +44,7 @@ def pages(folder: Path) -> dict[str, str]:
         "mount.svg": mount(cooker),
         "light.svg": light(cooker, kept),
         "park.svg": park(cooker),
+        "polar.svg": polar_mount(cooker),
         "actuator.svg": triangle(cooker),
         "sensors.svg": sensors(cooker),
         **{f"wiring_{one.name}.svg": wiring(one) for one in boards()},
