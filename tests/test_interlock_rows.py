@@ -55,7 +55,7 @@ class Yard:
             supply_v=12.6, board_c=40.0, lean=[0, 0], absolute_udeg=[100 * DEG, 100 * DEG], fresh=3,
             silent_ms=SimpleNamespace(wind=0, tilt=0, absolute=0))
         self.sight = SimpleNamespace(row=-1, axis=0, apart_udeg=0, contrary_ms=0, frozen=0, agrees=True,
-                                     lit=True, ought=lambda *_: True)
+                                     size=800.0, ought=lambda *_: True)
         self.sight.agreed_anew = lambda _new: self.sight.agrees
         self.north_age_h = 20
         self.put(90)

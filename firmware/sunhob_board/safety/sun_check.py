@@ -46,7 +46,7 @@ class SunCheck:
             if sight.agreed_anew(clock.day != self.agreed_day):
                 self.agreed_day = clock.day
             if sun is not None and sight.ought(sun, sensors.beam_w_m2, sensors.open_w_m2):
-                if not sight.lit:
+                if sight.size < _TUBE_SEES_W_M2:
                     sight.agrees_ms = 0
                 if clock.day != self.agreed_day and not 0 <= north_age_h <= 12:
                     self.locks.put(_I["sun_unseen"])

@@ -18,7 +18,8 @@ DISAGREES, RUNAWAY, STALLED, BACKWARDS = (
 _LOWEST_U = 0.1
 _LEAST_W_M2 = 200.0
 _TUBE_W_M2 = 60.0
-_TUBE_OFF = 0.15  # of the beam: farther off, the tube is wrong, or dirty
+_TUBE_OFF = 0.15  # of the beam: farther off, the tube is wrong, or dirty, and tells no sky's share
+_TUBE_JUMP = 0.05  # from frame to frame: then it is noisy, or at a cloud's edge
 _HAZE = 0.45  # of the beam: with more light from the sky than that its share is not known well enough
 _GROUND = 0.2  # of the light, thrown back by the ground: common practice, no source
 _COS_SEEN = 0.5
@@ -64,7 +65,7 @@ class SunSight:
         self._here = [0, 0]
         self._trim = [0.0, 0.0, 0.0]
         self._trimmed = False
-        self._size = self._beam = 0.0
+        self.size = self._beam = self._tube = 0.0  # size: of the beam by it
         self._beam_ms = 0
         self._steady_ms = 0
         self.forget()
@@ -132,22 +133,21 @@ class SunSight:
         ground = _GROUND * open_w_m2
         size = _size(got)
         by_tube = beam_w_m2 > _TUBE_W_M2 and got[2] > _COS_WHOLE * size
-        beam = beam_w_m2 if by_tube else 0.0
-        for _ in range(4):  # the beam tells the sky's share, which tells the beam: by a tube that is right
-            sky = max(0.0, open_w_m2 - (beam or size) * sun.u)
+        jump = beam_w_m2 - self._tube
+        self._tube = beam_w_m2
+        for _ in range(1 if by_tube else 3):  # the beam tells the sky's share, which tells the beam
+            sky = max(0.0, open_w_m2 - (beam_w_m2 if by_tube else size) * sun.u)
             for i in range(3):
                 seen[i] = got[i] - 0.5 * (sky - ground) * up[i]
             seen[2] -= 0.5 * (sky + ground)
             size = _size(seen)
-            if abs(beam - size) < _TUBE_OFF * size:
-                break
-            beam = 0.0
+        off = by_tube and (abs(beam_w_m2 - size) > _TUBE_OFF * size or abs(jump) > _TUBE_JUMP * size)
         if size < _LEAST_W_M2:
             self.frozen = 0
         self._haze = sky / max(size, 1.0)
-        wavers = abs(size - self._size) > (0.02 + _WAVERS * dt_ms) * size
-        self._size = size
-        if by_tube:
+        wavers = abs(size - self.size) > (0.02 + _WAVERS * dt_ms) * size
+        self.size = size
+        if by_tube and not off:
             self._beam, self._beam_ms = size, 0
         else:
             self._beam_ms += dt_ms
@@ -157,9 +157,9 @@ class SunSight:
         if not self._moves:
             self._steady_ms = 0 if wavers else self._steady_ms + dt_ms
         shaded = open_w_m2 < 0.5 * size * sun.u  # a dead open cell: the sky's share is not known
-        blind = size < _LEAST_W_M2 or self._haze > _HAZE or not sure or shaded
+        blind = off or size < _LEAST_W_M2 or self._haze > _HAZE or not sure or shaded
         if blind or self._steady_ms < _STEADY_MS or self.frozen >= _FROZEN:
-            self.contrary_ms = 0
+            self.contrary_ms = self.contrary_ms + dt_ms if off else 0
             return False
         for i in range(3):
             seen[i] /= size
