@@ -197,6 +197,14 @@ def test_straight_move_keeps_to_the_line():
     assert ticks * 100 == pytest.approx(mount.axes[0].way_ms(90_000_000, 190_000_000), abs=400)
 
 
+def test_play_to_be_taken_up_does_not_hold_up_the_other_axis():
+    """Axis 1 stands where it shall, its motor in the play: it took minutes, at a thousandth of full speed."""
+    mount, drives = rig()
+    mount.axes[0]._motor -= mount.axes[0].steps(100_000)
+    mount.move_to(90_000_000, 80_000_000)
+    assert go(mount, drives) * 100 < mount.axes[1].way_ms(40_000_000, 80_000_000) + 1_000
+
+
 def test_legs_follow_each_other():
     mount, drives = rig()
     mount.follow([(100_000_000, 40_000_000), (100_000_000, 80_000_000), (60_000_000, 10_000_000)])

@@ -9,6 +9,7 @@ from .homing import Homing
 _SWING_UDEG = 90000000
 _UPRIGHT_UDEG = 90000000
 _CLOSE_UDEG = 3000000
+_LEAST = 100  # permille: an axis that has hardly any way may still have play to take up
 
 
 class Mount:
@@ -75,8 +76,8 @@ class Mount:
         t1 = self.axes[0].way_ms(from1, to1)
         t2 = self.axes[1].way_ms(from2, to2)
         if t1 > t2:
-            return 1000, max(1, -(-t2 * 1000 // t1))
-        return max(1, -(-t1 * 1000 // t2)) if t2 else 1000, 1000
+            return 1000, max(_LEAST, -(-t2 * 1000 // t1))
+        return max(_LEAST, -(-t1 * 1000 // t2)) if t2 else 1000, 1000
 
     def aim(self, e, n, u):
         """Move straight to the direction; False if the mount cannot reach it, or only by a swing of axis 1
