@@ -11,6 +11,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from sunhob import cli
 from sunhob.errors import UserError
+from sunhob_sim.bench import Bench
 from sunhob_sim.campaign import kits as kits_of
 from sunhob_sim.campaign import run as campaign
 from sunhob_sim.campaign import shrink as shrinking
@@ -184,6 +185,18 @@ def test_an_episode_runs_and_a_crash_is_a_hazard(monkeypatch):
     assert good.hazards == "" and good.detected and good.told > 0
     monkeypatch.setattr("sunhob_sim.bench.Bench.run", lambda *_: 1 / 0)
     assert run_text(text).hazards == "crash"
+
+
+@pytest.mark.parametrize(("start", "ends_s"), [
+    ("2026-01-15T06:00:00Z", (800.0, 1100.0)),  # at the pole, over 90 deg from a winter's sun
+    ("2026-06-15T06:00:00Z", (3600.0, 3601.0)),  # 67 deg from a summer's: what becomes of its light is judged
+])
+def test_an_episode_ends_once_it_rests_and_no_light_can_come_loose(start, ends_s):
+    bench = Bench(parse(f'name = "e"\nstart = {start}\nhours = 1\n[settings.site]\n'
+                        "latitude_deg = 48.0\n[settings.axis2]\nhome_deg = 46.0\n"), "cpython")
+    bench.run(None, 800.0)
+    bench.close()
+    assert ends_s[0] <= bench.board.now_us / 1e6 <= ends_s[1]
 
 
 def test_on_a_cluster_of_real_worker_processes():

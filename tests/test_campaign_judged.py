@@ -16,7 +16,7 @@ from sunhob_board.declared.interlocks import INDEX
 from sunhob_sim.campaign import episode, explained
 from sunhob_sim.campaign.draw import blocks_of, episode_text, without
 from sunhob_sim.campaign.episode import NO_FAULT, TOGETHER, run_episode
-from sunhob_sim.campaign.rate import upper_limit
+from sunhob_sim.campaign.rate import rule_of_three, upper_limit
 from sunhob_sim.campaign.results import summary
 from sunhob_sim.campaign.to_safe import NEVER, expected, sign_of, to_safe
 from sunhob_sim.faults.library import FAULTS
@@ -36,6 +36,17 @@ def test_the_sample_sizes_of_the_success_run_tables(hazards, runs):
     # (tables of demonstration test sizes, binomial; from memory)
     share = {59: 0.05, 93: 0.05, 299: 0.01, 2995: 0.001}[runs]
     assert upper_limit(hazards, runs) <= share < upper_limit(hazards, runs - 1)
+
+
+@pytest.mark.parametrize(("runs", "exact", "three"), [
+    (10, 0.26, 0.30), (20, 0.14, 0.15), (30, 0.095, 0.10), (50, 0.058, 0.06), (100, 0.030, 0.03),
+])
+def test_the_rule_of_three_beside_the_exact_limit_as_published(runs, exact, three):
+    # Hanley & Lippman-Hand, "If nothing goes wrong, is everything all right?", JAMA 249 (1983) 1743: maximum
+    # risk in %, exact and by 3/n, 95 % confidence; from memory
+    assert upper_limit(0, runs) == pytest.approx(exact, abs=0.005 if exact > 0.1 else 0.0005)
+    assert rule_of_three(runs) == pytest.approx(three)
+    assert summary([row()] * runs, 1)["rule_of_three"] == pytest.approx(three)
 
 
 def test_the_worked_example_of_the_nist_handbook():
