@@ -176,12 +176,11 @@ def test_an_axis_that_does_not_turn_as_it_is_driven(k, turns, row):
 
 @pytest.mark.parametrize("tube", [0.0, 0.3, 0.6, 0.9, 1.0, 1.1, 1.4])
 def test_a_tube_that_reads_wrong_does_not_move_the_sun(tube):
-    """Far off, it is told, and nothing is seen by it; the sun seen before still speaks against the tube."""
+    """Far off, nothing is seen by it; the sun seen before still speaks against the tube."""
     day = Day()
     day.look(8)
     day.tube = tube
     assert not day.look(20) and day.sight.vouches(False)
-    assert (day.sight.contrary_ms > 15_000) == (tube in (0.3, 0.6, 1.4))
     assert day.sight.lit == (tube in (0.0, 0.9, 1.0, 1.1))
 
 

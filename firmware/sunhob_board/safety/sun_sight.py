@@ -159,7 +159,7 @@ class SunSight:
         shaded = open_w_m2 < 0.5 * size * sun.u  # a dead open cell: the sky's share is not known
         blind = off or size < _LEAST_W_M2 or self._haze > _HAZE or not sure or shaded
         if blind or self._steady_ms < _STEADY_MS or self.frozen >= _FROZEN:
-            self.contrary_ms = self.contrary_ms + dt_ms if off else 0
+            self.contrary_ms = 0
             return False
         for i in range(3):
             seen[i] /= size
