@@ -5,7 +5,6 @@ Units: us of bench time, degrees, g, V. What they feel is in sun_sensor.py and i
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from typing import Any
 
 from .devices import as5600, lis3dh, pcf8583
@@ -17,22 +16,6 @@ from .plant import Plant
 from .sun_sensor import Cups, SunSensor, Supply
 
 SECOND = 0x49  # the converter of sun sensor and supply
-
-
-class _Inputs(Sequence[float]):
-    """The second converter's four inputs [V], each reckoned when it is looked at."""
-
-    def __init__(self, fitted: Fitted) -> None:
-        self.fitted = fitted
-
-    def __len__(self) -> int:
-        return 4
-
-    def __getitem__(self, k: Any) -> Any:
-        one = self.fitted
-        if k == 3:
-            return one.supply.volts() / one.ratio if one.ratio > 0.0 else 0.0
-        return one.sun.volt(k) if one.sun is not None else 0.0
 
 
 class Fitted:
@@ -54,7 +37,7 @@ class Fitted:
         if flat["sensor.sun"]:
             self.sun = SunSensor(plant, flat["sensor.sun_w_m2_full"], seed + 11)
         if self.sun is not None or self.ratio > 0.0:
-            self.second = self.devices[SECOND] = ADS1115(self._second_v, noise_steps=1)
+            self.second = self.devices[SECOND] = ADS1115(lambda _us: self, noise_steps=1)
         if flat["sensor.axis1_encoder"]:
             zero = flat["sensor.axis1_zero_deg"]
             self.encoder = AS5600(lambda _us: plant.axes_deg[0] + zero)
@@ -67,10 +50,11 @@ class Fitted:
             self.cups = cups = Cups(plant, flat["sensor.wind_hz_per_m_s"])
             self.wind = self.devices[pcf8583.ADDRESS] = PCF8583(cups.pulses)
 
-    def _second_v(self, _now_us: int) -> _Inputs:
-        if self.sun is not None:
-            self.sun.shake()
-        return _Inputs(self)
+    def __getitem__(self, k: int) -> float:
+        """Volts at input k of the second converter."""
+        if k == 3:
+            return self.supply.volts() / self.ratio if self.ratio > 0.0 else 0.0
+        return self.sun.volt(k) if self.sun is not None else 0.0
 
     def _base_g(self, _now_us: int) -> tuple[float, ...]:
         east, north, up = self.plant.mount.base()[2]

@@ -85,13 +85,17 @@ class TrueMount:
 
     def dish(self, axis1_deg: float, axis2_deg: float) -> tuple[tuple[float, float, float], ...]:
         """Unit vectors of the dish at these axis angles: to its right, up from it, along it."""
-        one, two = np.radians(axis1_deg + self.zero_deg[0]), np.radians(axis2_deg + self.zero_deg[1])
-        c, s = np.cos(one), np.sin(one)
-        up, out = np.cos(two), np.sin(two)
-        lifted = np.array([[1.0, 0.0, 0.0], [0.0, -out, up], [0.0, up, out]])
-        x, y, z = (lifted @ _about(1, self.square_deg).T).T
-        body = np.stack([c * x + s * y, c * y - s * x, z], axis=-1)
-        return tuple((float(e), float(n), float(u)) for e, n, u in body @ self.frame().T)
+        one = math.radians(axis1_deg + self.zero_deg[0])
+        two = math.radians(axis2_deg + self.zero_deg[1])
+        square = math.radians(self.square_deg)
+        c, s, up, out = math.cos(one), math.sin(one), math.cos(two), math.sin(two)
+        p, q = math.cos(square), math.sin(square)
+        found = []
+        for x, y, z in ((p, 0.0, -q), (q * up, -out, p * up), (q * out, up, p * out)):
+            x, y = c * x + s * y, c * y - s * x
+            e, n, u = (row[0] * x + row[1] * y + row[2] * z for row in self._rows)
+            found.append((e, n, u))
+        return tuple(found)
 
     def axes_for(self, direction: ArrayLike, near_deg: tuple[float, float]) -> tuple[float, float]:
         """Axis angles in degrees that point at an ENU unit vector; axis 1 on the turn nearest `near_deg`."""

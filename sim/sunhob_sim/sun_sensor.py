@@ -12,7 +12,6 @@ from __future__ import annotations
 
 import math
 import random
-from collections.abc import Sequence
 
 from .plant import Plant
 
@@ -25,32 +24,27 @@ BATTERY_V, LEADS_OHM = 12.7, 0.12  # a rested lead battery; common practice, no 
 MOTOR_A, BOARD_A = 1.5, 0.1
 _SIN, _COS = math.sin(math.radians(LEAN_DEG)), math.cos(math.radians(LEAN_DEG))
 _NORMALS = ((_SIN, 0.0, _COS), (-_SIN, 0.0, _COS), (0.0, _SIN, _COS), (0.0, -_SIN, _COS), (0.0, 0.0, 1.0))
-_DIODES = ((0, 1), (2, 3), (4,))  # behind each input
-_AT_DIODE: dict[str, tuple[float | None, float]] = {  # share of its light (None: the severity), of full added
-    "open": (0.0, 0.0), "short": (0.0, 3.0), "dirty": (None, 0.0)}
+
+_DIODES = (range(2), range(2, 4), range(4, 5))  # of each input
 
 
 class SunSensor:
-    """volts(now_us): what its converter is given. kind and severity: how a diode or the sensor is spoilt."""
+    """volt(k): what input k of its converter is given. kind and severity: how a diode or the sensor is spoilt."""
 
     def __init__(self, plant: Plant, full_w_m2: float, seed: int) -> None:
         self.plant, self.full = plant, full_w_m2
         self._random = random.Random(seed)
         self.gains = [1.0 + self._random.uniform(-MISMATCH, MISMATCH) for _ in _NORMALS]
         self.kind, self.severity, self.which = "", 0.0, 0
-        self._held: list[float | None] = [None] * 3
-        self._noise = [0.0] * len(_NORMALS)
-        self._jumps = [0.0, 0.0]
+        self._held: tuple[float, ...] | None = None
 
     def spoil(self, kind: str, severity: float = 0.0, which: int = 0) -> None:
         """open, short, dirty (share of true): of diode `which`; frozen; offset: of a pair, share of full;
         noisy; '': well."""
-        self.kind, self.severity, self.which = kind, severity, which
-        if kind != "frozen":
-            self._held = [None] * 3
+        self.kind, self.severity, self.which, self._held = kind, severity, which, None
 
-    def light(self, which: Sequence[int] = range(5)) -> list[float]:
-        """Light that each of these of the five diodes turns into current now [W/m2]."""
+    def light(self, which: range = range(5)) -> list[float]:
+        """Light that each of these diodes turns into current now [W/m2]."""
         plant = self.plant
         t = plant.now_us / 1e6
         right, up, along = plant.dish_frame()
@@ -59,48 +53,42 @@ class SunSensor:
         diffuse = 0.5 * (max(0.0, level - beam * max(0.0, u)) + ALBEDO * level)
         slant = diffuse - ALBEDO * level  # by how much more a level plane sees of sky than of ground
         lit = beam if u > 0.0 else 0.0
-        x, y, z = (a[0] * e + a[1] * n + a[2] * u for a in (right, up, along))
         found = []
         for k in which:
-            gain, (a, b, c) = self.gains[k], _NORMALS[k]
-            cos_tilt = a * right[2] + b * up[2] + c * along[2]
-            found.append(gain * (lit * max(0.0, a * x + b * y + c * z) + diffuse + slant * cos_tilt))
+            a, b, c = _NORMALS[k]
+            x, y, z = (a * right[i] + b * up[i] + c * along[i] for i in range(3))
+            found.append(self.gains[k] * (lit * max(0.0, x * e + y * n + z * u) + diffuse + slant * z))
         return found
 
     def volts(self) -> tuple[float, ...]:
         """The three inputs of the converter [V]: right less left, up less down, straight out."""
-        self.shake()
         return tuple(self.volt(k) for k in range(3))
 
-    def shake(self) -> None:
-        """The noise of the next conversion, of all diodes whichever of them it looks at."""
-        self._noise = [self._random.gauss(0.0, NOISE_W_M2) for _ in _NORMALS]
-        if self.kind == "noisy":
-            self._jumps = [self._random.gauss(0.0, self.severity * self.full) for _ in range(2)]
-
     def volt(self, k: int) -> float:
-        """Input k of the three [V], with the noise of the last shake()."""
-        held = self._held[k]
-        if self.kind == "frozen" and held is not None:
-            return held
-        which = _DIODES[k]
-        lit = [value + self._noise[i] for i, value in zip(which, self.light(which), strict=True)]
-        spoilt = self.which % 5
-        if spoilt in which and self.kind in _AT_DIODE:
-            share, added = _AT_DIODE[self.kind]
-            i = which.index(spoilt)
-            lit[i] = lit[i] * (self.severity if share is None else share) + added * self.full
+        """Input k of the converter [V]."""
+        if self.kind != "frozen":
+            return self._volt(k)
+        if self._held is None:
+            self._held = tuple(self._volt(i) for i in range(3))
+        return self._held[k]
+
+    def _volt(self, k: int) -> float:
+        diodes = _DIODES[k]
+        lit = [value + self._random.gauss(0.0, NOISE_W_M2) for value in self.light(diodes)]
+        if self.kind and self.which % 5 in diodes:
+            spoilt = diodes.index(self.which % 5)
+            if self.kind in ("open", "short"):
+                lit[spoilt] = 0.0 if self.kind == "open" else 3.0 * self.full
+            elif self.kind == "dirty":
+                lit[spoilt] *= self.severity
         if k == 2:
-            raw = RAIL_V * lit[0] / self.full
-        else:
-            pair = lit[0] - lit[1]
-            if self.kind == "offset" and k == self.which % 2:
-                pair += self.severity * self.full
-            if self.kind == "noisy":
-                pair += self._jumps[k]
-            raw = RAIL_V / 2.0 * (1.0 + pair / self.full)
-        self._held[k] = found = min(max(raw, 0.0), RAIL_V)
-        return found
+            return min(max(RAIL_V * lit[0] / self.full, 0.0), RAIL_V)
+        pair = lit[0] - lit[1]
+        if self.kind == "offset" and self.which % 2 == k:
+            pair += self.severity * self.full
+        elif self.kind == "noisy":
+            pair += self._random.gauss(0.0, self.severity * self.full)
+        return min(max(0.5 * RAIL_V * (1.0 + pair / self.full), 0.0), RAIL_V)
 
 
 class Supply:

@@ -5,7 +5,8 @@ thresholds 2 and 3; the top config bit reads 0 while a conversion runs. Continuo
 it shows the last single conversion.
 """
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
+from typing import Protocol
 
 ADDRESS = 0x48
 _RESET = 0x8583
@@ -14,11 +15,17 @@ _RATE = (8, 16, 32, 64, 128, 250, 475, 860)
 _PAIRS = ((0, 1), (0, 3), (1, 3), (2, 3))
 
 
+class Inputs(Protocol):
+    """Voltages of the four inputs by number."""
+
+    def __getitem__(self, k: int, /) -> float: ...
+
+
 class ADS1115:
     """volts: gives the voltages of the four inputs at a moment [us]; noise_steps: how many steps of the
     converter a reading wanders either way (the data sheet's table 1 tells a step or two; none by default)."""
 
-    def __init__(self, volts: Callable[[int], Sequence[float]], noise_steps: int = 0) -> None:
+    def __init__(self, volts: Callable[[int], Inputs], noise_steps: int = 0) -> None:
         self.volts = volts
         self.noise_steps = noise_steps
         self.silent = False

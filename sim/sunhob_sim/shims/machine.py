@@ -61,9 +61,9 @@ class Pin:
             wire.pulls |= 1 << self.id
         elif pull is None or pull == 2:
             wire.pulls &= ~(1 << self.id)
+        wire.look()
         if self.out:
             wire.levels[self.id] = -1
-            wire.driven |= 1 << self.id
             self.value(0 if value is None else value)
 
     def value(self, x=None):
@@ -71,10 +71,14 @@ class Pin:
         if x is None:
             if self.out and not wire.known >> n & 1:  # else something else holds the pin
                 return wire.levels[n]
-            return (wire.pins if wire.known >> n & 1 else wire.pulls) >> n & 1
+            return wire.seen >> n & 1
         x = 1 if x else 0
         if wire.levels[n] != x:
             wire.levels[n] = x
+            if x:
+                wire.low &= ~(1 << n)
+            else:
+                wire.low |= 1 << n
             wire.put(wire.OP_PIN, n, x)
 
     __call__ = value
@@ -170,11 +174,7 @@ class SPI:
         self.id = id
 
     def readinto(self, buf, write=0):
-        low = 0
-        for n in range(len(wire.levels)):
-            if wire.driven >> n & 1 and not wire.levels[n]:
-                low |= 1 << n
-        buf[:] = wire.host.spi(low, len(buf))
+        buf[:] = wire.host.spi(wire.low, len(buf))
 
 
 class UART:

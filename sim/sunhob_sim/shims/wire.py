@@ -24,7 +24,8 @@ out = []
 pins = 0  # input levels, bit n = pin n
 known = 0  # pins the bench drives
 pulls = 0  # pins pulled up by the board
-driven = 0  # pins the board drives
+seen = 0  # levels as the board reads them
+low = 0  # pins the board drives low
 levels = [0] * 40  # what the board drives
 adc = [0] * 5
 fifo = [0] * 8  # words waiting for each state machine
@@ -69,9 +70,11 @@ def exchange(wait_us):
         adc = new_adc
     if new_fifo is not None:
         fifo[: len(new_fifo)] = new_fifo
-    known = new_known
     changed = pins ^ new_pins
-    pins = new_pins
+    if changed or known != new_known:
+        known = new_known
+        pins = new_pins
+        look()
     if changed and pin_irqs:
         _edges(changed)
     if got:
@@ -79,6 +82,12 @@ def exchange(wait_us):
     if timers and passed:
         _timers(passed)
     return passed
+
+
+def look():
+    """Take the levels that the board reads: what the bench drives, else the pulls."""
+    global seen
+    seen = pins & known | pulls & ~known
 
 
 def since_ms(ticks):
