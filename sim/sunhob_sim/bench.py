@@ -196,7 +196,7 @@ class Bench:
         self.uplink = Uplink(scenario.start)
         self.bridge = Bridge(self.plant)
         self.reference = 1.0  # what the light converter's own reference makes of a volt
-        self.light = ADS1115(self._light_volts, noise_steps=1)
+        self.light = ADS1115(lambda _us: self, noise_steps=1)
         self.probes = [MAX31855(partial(self._probe_c, k), seed=scenario.seed + k) for k in (0, 1)]
         self.display = SSD1306(scenario.seed) if self.cooker.cook.display else None
         on_bus = {ds3232.ADDRESS: clock_of(scenario), ads1115.ADDRESS: self.light}
@@ -225,10 +225,9 @@ class Bench:
         self.heap_peak = self.cycles = 0
         self.wall_s = 0.0
 
-    def _light_volts(self, _now_us: int) -> tuple[float, ...]:
-        beam, open_cell, knob = self.plant.adc()
-        off = self.reference
-        return beam * _VOLTS * off, open_cell * _VOLTS * off, knob * _VOLTS * off, _RAIL_V * off
+    def __getitem__(self, k: int) -> float:
+        """Volts at input k of the first converter: tube, open cell, knob, rail."""
+        return (_RAIL_V if k == 3 else self.plant.counts(k) * _VOLTS) * self.reference
 
     def _probe_c(self, index: int, now_us: int) -> float | str:
         return self.plant.probe_c(index, now_us)

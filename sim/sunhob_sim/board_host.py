@@ -120,7 +120,7 @@ class VirtualBoard:
         self._inputs: dict[int, int] | None = None
         self._pins = self._known = 0
         self._adc: list[int] | None = None
-        self._fifo: list[int] = []
+        self._fed = False  # words were sent since all queues were last told to be empty
         self._watchdog_ms = 0
         self._watchdog_us: int | None = None
         self._boot_us = self.now_us
@@ -139,15 +139,7 @@ class VirtualBoard:
             self._stall(self.stall_us)
             self.stall_us = 0
         now = self.now_us
-        to = self._wake_at(now, now + wait_us) if wait_us else now
-        if to > now:
-            self.plant.advance(to)
-            self.now_us = to
-            for settle in self._settling:
-                settle(to)
-        if self._watchdog_us is not None and to >= self._watchdog_us:
-            raise self._end(BoardReset(CAUSE_WATCHDOG))
-        self._sample()
+        to = self._sleep(now + wait_us)
         adc = self.plant.adc()
         if adc == self._adc:
             new_adc = None
@@ -192,6 +184,26 @@ class VirtualBoard:
             raise self._end(cut) from None
 
     # --- inside -----------------------------------------------------------
+    def _sleep(self, end: int) -> int:
+        """Time goes on to `end`, or until an input changes or bytes come; gives the time then."""
+        while True:
+            now = self.now_us
+            to = self._wake_at(now, end) if end > now else now
+            if to > now:
+                self.plant.advance(to)
+                self.now_us = to
+                for settle in self._settling:
+                    settle(to)
+            if self._watchdog_us is not None and to >= self._watchdog_us:
+                raise self._end(BoardReset(CAUSE_WATCHDOG))
+            if self._sample() or to >= end or self._meddled():
+                return to
+
+    def _meddled(self) -> bool:
+        """Whether the bench's hand has something for the board now."""
+        heard = self._uart_in and self._uart_in[0][0] <= self.now_us
+        return bool(heard or self._reset_soon or self._outage_us or self.stall_us)
+
     def _struck(self) -> BaseException:
         cause = CAUSE_POWER_ON if self._outage_us else CAUSE_RESET
         if self._outage_us:
@@ -220,24 +232,28 @@ class VirtualBoard:
             to = self._watchdog_us
         return to
 
-    def _sample(self) -> None:
+    def _sample(self) -> bool:
+        """Take the levels of the inputs; whether one has changed."""
         inputs = self.plant.inputs()
-        if inputs == self._inputs:
-            return
-        self._inputs = dict(inputs)
+        if inputs is self._inputs or inputs == self._inputs:
+            return False
+        self._inputs = inputs
         pins = known = 0
         for pin, level in inputs.items():
             known |= 1 << pin
             if level:
                 pins |= 1 << pin
         self._pins, self._known = pins, known
+        return True
 
     def _levels(self, now: int) -> list[int] | None:
-        if not self.queues:
+        """Words that wait in each queue; None once all are empty and the board knows it."""
+        if not self._fed:
             return None
         levels = [0] * (max(self.queues) + 1)
         for sm, queue in self.queues.items():
             levels[sm] = queue.level(now)
+        self._fed = any(levels)
         return levels
 
     def _uart_due(self, now: int) -> list[tuple[int, bytes]] | None:
@@ -265,6 +281,7 @@ class VirtualBoard:
                 self.pin_levels[a] = b
             elif op == 1:
                 self._queue(a).put(b, self.now_us)
+                self._fed = True
                 words.setdefault(a, []).append(b)
             elif op == 6:
                 self.on_uart(a, b)

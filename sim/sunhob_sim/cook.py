@@ -81,6 +81,7 @@ class Cook:
         self.covered = False
         self._order = itertools.count()
         self._queue: list[tuple[float, int, Callable[[float], None]]] = []
+        self.next_s = math.inf  # when the next deed is due [s from start]; infinity when all is done
         self._id = itertools.count(1)
         self._tries = 0
         pots = [a.do for a in scenario.action if a.do in ("pot_lift", "pot_set")]
@@ -89,19 +90,16 @@ class Cook:
         for action in scenario.action:
             self._at(scenario.offset_s(action.at), self._deed(action))
 
-    @property
-    def next_s(self) -> float:
-        """When the next deed is due [s from start]; infinity when all is done."""
-        return self._queue[0][0] if self._queue else math.inf
-
     def step(self, now_s: float) -> None:
         """Do every deed due by now."""
         while self._queue and self._queue[0][0] <= now_s + 1e-6:
             due, _, deed = heapq.heappop(self._queue)
             deed(max(due, now_s) if due < now_s - 5 else due)
+        self.next_s = self._queue[0][0] if self._queue else math.inf
 
     def _at(self, when_s: float, deed: Callable[[float], None]) -> None:
         heapq.heappush(self._queue, (when_s, next(self._order), deed))
+        self.next_s = self._queue[0][0]
 
     def _deed(self, action: Action) -> Callable[[float], None]:
         def do(now_s: float) -> None:

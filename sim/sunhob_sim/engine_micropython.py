@@ -40,13 +40,15 @@ cycle = app.cycle
 
 _SPI = -1  # in place of an address
 _SENT_IN_VAIN = 20
+_OFTEN_US = 5_000_000
 
 
 class _Ahead:
     """What the firmware reads from the buses again and again, to be sent along before it asks.
 
-    A key is (address or _SPI, register or mask of selected chips, length). It is due when about as much time
-    has gone since it was last read as between the two reads before.
+    A key is (address or _SPI, register or mask of selected chips, length). What is read at every tick is
+    always sent; else it is due when most of the time has gone that lay between the two reads before. What is
+    read seldom is left to be asked for.
     """
 
     def __init__(self, board: VirtualBoard) -> None:
@@ -84,7 +86,7 @@ class _Ahead:
         now, out = self.board.now_us, []
         self._sent = []
         for key, kept in list(self._keys.items()):
-            if now > kept[0] and 5 * (now - kept[0]) >= 4 * kept[1]:
+            if kept[1] <= _OFTEN_US and 20 * (now - kept[0]) >= 11 * (kept[1] if key[0] == _SPI else 0):
                 kept[2] += 1
                 if kept[2] > _SENT_IN_VAIN:
                     del self._keys[key]

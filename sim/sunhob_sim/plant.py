@@ -138,6 +138,7 @@ class Plant:
         self.presses: list[tuple[float, int]] = []
         self.motor_s = [0.0, 0.0]
         self.powered_s = 0.0
+        self._inputs: dict[int, int] = {}  # as last told, while they stand
         self._steps = [0, 0]
         self._moving = 0
         self._plan: list[tuple[int, int, int]] = []
@@ -195,20 +196,24 @@ class Plant:
 
     def inputs(self) -> dict[int, int]:
         """Level of every input pin now."""
-        self.levels[pins.HOME[0]] = self.axes[0].home_level()
-        self.levels[pins.HOME[1]] = self.axes[1].home_level()
+        one, two = self.axes[0].home_level(), self.axes[1].home_level()
+        levels = self.levels
+        plain = not (self._pulse_pins or self.contacts or self.held_outputs)
+        if plain and self._inputs and one == levels[pins.HOME[0]] and two == levels[pins.HOME[1]]:
+            return self._inputs
+        levels[pins.HOME[0]], levels[pins.HOME[1]] = one, two
         found = {pin: self.levels[pin] for pin in pins.AT_REST}
         for motor, lines in self._pulse_pins:
             found.update(zip(lines, motor.levels(), strict=True))
         for pin, spoilt in self.contacts.items():
             found[pin] = spoilt(found[pin], self.now_us)
         found.update(self.held_outputs)
+        self._inputs = found if plain else {}
         return found
 
     def pin_adc(self) -> list[int]:
         """Counts of the board's own converter, by channel: only the heat knob hangs there."""
-        raw, spoilt = _counts(self.knob), self.signals[2]
-        return [0, 0, raw if spoilt is None else spoilt(raw)]
+        return [0, 0, self.counts(2)]
 
     def hold_output(self, pin: int, level: int) -> None:
         """Something holds this output at a level from now on, whatever the board drives."""
@@ -217,18 +222,24 @@ class Plant:
 
     def adc(self) -> list[int]:
         """Counts 0..65535 of the converters now: tube sensor, open cell, heat knob."""
-        t = self.now_us / 1e6
+        return [self.counts(k) for k in range(3)]
+
+    def counts(self, k: int) -> int:
+        """Counts 0..65535 of one of them."""
+        spoilt = self.signals[k]
+        if k == 2:
+            raw = _counts(self.knob)
+        else:
+            t = self.now_us / 1e6
+            raw = self._tube_counts(t) if k == 0 else _counts(
+                self.sky.open_w_m2(t) * self.open_gain / self.flat["sensor.open_w_m2_full"])
+        return raw if spoilt is None else spoilt(raw)
+
+    def _tube_counts(self, t: float) -> int:
         beam = self.sky.beam_w_m2(t)
         if beam > 0.0:
             beam *= self.beam_gain * self._tube()
-        full = self.flat["sensor.beam_w_m2_full"], self.flat["sensor.open_w_m2_full"]
-        found = [
-            _counts(beam / full[0]),
-            _counts(self.sky.open_w_m2(t) * self.open_gain / full[1]),
-            _counts(self.knob),
-        ]
-        return [raw if spoilt is None else spoilt(raw)
-                for raw, spoilt in zip(found, self.signals, strict=True)]
+        return _counts(beam / self.flat["sensor.beam_w_m2_full"])
 
     def probe_c(self, index: int, now_us: int) -> float | str:
         """Probe 0 (contents) or 1 (underside): deg C, or 'open', 'short', 'frozen'."""
@@ -259,10 +270,11 @@ class Plant:
                 if edge_s is not None:
                     at = self.now_us + int(edge_s * 1e6) + 2
                     soonest = at if soonest is None else min(soonest, at)
-            elif queue is None:
-                continue
             else:
-                rate = abs(queue.rate(self.now_us)) * 360.0 / axis.data.steps_per_turn
+                steps_s = 0.0 if queue is None else queue.rate(self.now_us)
+                if not steps_s:
+                    continue
+                rate = abs(steps_s) * 360.0 / axis.data.steps_per_turn
             away = abs(axis.load_deg - axis.data.home_deg)
             if rate and away < 0.1 * rate + axis.data.backlash_deg:
                 at = self.now_us + 5_000
@@ -290,6 +302,7 @@ class Plant:
             return
         self._record()
         self.levels[pin] = level
+        self._inputs = {}
         if level == 0 and pin in (pins.LEAVE, pins.ASIDE, pins.ARM, pins.CONFIRM):
             self.presses.append((self.now_us / 1e6, pin))
         self._record()
@@ -365,25 +378,30 @@ class Plant:
         return [self.queues.get(0), self.queues.get(1)]
 
     def _busy(self) -> bool:
-        if self.powered and (self.axes[0].drift_deg_s or self.axes[1].drift_deg_s):
+        if (self.axes[0].drift_deg_s or self.axes[1].drift_deg_s) and self.powered:
             return True
-        if any(motor.busy for motor in self.motors.values()):
-            return True
-        return any(queue is not None and queue.rate(self.now_us) for queue in self._both())
+        for motor in self.motors.values():
+            if motor.busy:
+                return True
+        one, two = self._both()
+        return bool((one and one.rate(self.now_us)) or (two and two.rate(self.now_us)))
 
     def _take_steps(self, to_us: int) -> list[int]:
-        steps = [0, 0]
-        for k, queue in enumerate(self._both()):
-            if queue is not None:
-                done = queue.steps_done(to_us)
-                steps[k], self._steps[k] = done - self._steps[k], done
+        steps, last = [0, 0], self._steps
+        for k in (0, 1):
+            queue = self.queues.get(k)
+            if queue is None:
+                continue
+            done = queue.steps_done(to_us)
+            if done != last[k]:
+                steps[k], last[k] = done - last[k], done
         return steps
 
     def _run(self, to_us: int) -> None:
         dt = (to_us - self.now_us) / 1e6
         steps = self._take_steps(to_us)
         powered = self.powered
-        driven = any(steps) or any(motor.busy for motor in self.motors.values())
+        driven = steps[0] or steps[1] or any(motor.busy for motor in self.motors.values())
         if driven and not self._moving:
             self._record()  # the rest before the move, at its own time
         moving = 0

@@ -90,11 +90,11 @@ class TrueMount:
         square = math.radians(self.square_deg)
         c, s, up, out = math.cos(one), math.sin(one), math.cos(two), math.sin(two)
         p, q = math.cos(square), math.sin(square)
+        (a, b, d), (e, f, g), (h, i, k) = self._rows
         found = []
         for x, y, z in ((p, 0.0, -q), (q * up, -out, p * up), (q * out, up, p * out)):
             x, y = c * x + s * y, c * y - s * x
-            e, n, u = (row[0] * x + row[1] * y + row[2] * z for row in self._rows)
-            found.append((e, n, u))
+            found.append((a * x + b * y + d * z, e * x + f * y + g * z, h * x + i * y + k * z))
         return tuple(found)
 
     def axes_for(self, direction: ArrayLike, near_deg: tuple[float, float]) -> tuple[float, float]:

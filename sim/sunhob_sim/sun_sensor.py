@@ -12,6 +12,7 @@ from __future__ import annotations
 
 import math
 import random
+from typing import Any
 
 from .plant import Plant
 
@@ -25,11 +26,12 @@ MOTOR_A, BOARD_A = 1.5, 0.1
 _SIN, _COS = math.sin(math.radians(LEAN_DEG)), math.cos(math.radians(LEAN_DEG))
 _NORMALS = ((_SIN, 0.0, _COS), (-_SIN, 0.0, _COS), (0.0, _SIN, _COS), (0.0, -_SIN, _COS), (0.0, 0.0, 1.0))
 
+_DRAWS = 4093
 _DIODES = (range(2), range(2, 4), range(4, 5))  # of each input
 
 
 class SunSensor:
-    """volt(k): what input k of its converter is given. kind and severity: how a diode or the sensor is spoilt."""
+    """volt(k): what input k of its converter is given. kind and severity: how a diode or all is spoilt."""
 
     def __init__(self, plant: Plant, full_w_m2: float, seed: int) -> None:
         self.plant, self.full = plant, full_w_m2
@@ -37,6 +39,10 @@ class SunSensor:
         self.gains = [1.0 + self._random.uniform(-MISMATCH, MISMATCH) for _ in _NORMALS]
         self.kind, self.severity, self.which = "", 0.0, 0
         self._held: tuple[float, ...] | None = None
+        self._noise = [self._random.gauss(0.0, NOISE_W_M2) for _ in range(_DRAWS)]
+        self._drawn = 0
+        self._frame: Any = None
+        self._facing: list[tuple[float, ...]] = []  # where each diode looks: east, north, up
 
     def spoil(self, kind: str, severity: float = 0.0, which: int = 0) -> None:
         """open, short, dirty (share of true): of diode `which`; frozen; offset: of a pair, share of full;
@@ -47,7 +53,10 @@ class SunSensor:
         """Light that each of these diodes turns into current now [W/m2]."""
         plant = self.plant
         t = plant.now_us / 1e6
-        right, up, along = plant.dish_frame()
+        frame = plant.dish_frame()
+        if frame is not self._frame:
+            self._frame = frame
+            self._facing = [_turned(frame, normal) for normal in _NORMALS]
         e, n, u = plant.sky.sun_at(t)
         beam, level = plant.sky.beam_w_m2(t), plant.sky.open_w_m2(t)
         diffuse = 0.5 * (max(0.0, level - beam * max(0.0, u)) + ALBEDO * level)
@@ -55,8 +64,7 @@ class SunSensor:
         lit = beam if u > 0.0 else 0.0
         found = []
         for k in which:
-            a, b, c = _NORMALS[k]
-            x, y, z = (a * right[i] + b * up[i] + c * along[i] for i in range(3))
+            x, y, z = self._facing[k]
             found.append(self.gains[k] * (lit * max(0.0, x * e + y * n + z * u) + diffuse + slant * z))
         return found
 
@@ -73,22 +81,35 @@ class SunSensor:
         return self._held[k]
 
     def _volt(self, k: int) -> float:
-        diodes = _DIODES[k]
-        lit = [value + self._random.gauss(0.0, NOISE_W_M2) for value in self.light(diodes)]
-        if self.kind and self.which % 5 in diodes:
-            spoilt = diodes.index(self.which % 5)
-            if self.kind in ("open", "short"):
-                lit[spoilt] = 0.0 if self.kind == "open" else 3.0 * self.full
-            elif self.kind == "dirty":
-                lit[spoilt] *= self.severity
+        lit = self.light(_DIODES[k])
+        if self.kind:
+            self._spoil(lit, _DIODES[k])
+        self._drawn = (self._drawn + 1) % _DRAWS
         if k == 2:
-            return min(max(RAIL_V * lit[0] / self.full, 0.0), RAIL_V)
-        pair = lit[0] - lit[1]
+            return min(max(RAIL_V * (lit[0] + self._noise[self._drawn]) / self.full, 0.0), RAIL_V)
+        pair = lit[0] - lit[1] + math.sqrt(2.0) * self._noise[self._drawn]
         if self.kind == "offset" and self.which % 2 == k:
             pair += self.severity * self.full
         elif self.kind == "noisy":
             pair += self._random.gauss(0.0, self.severity * self.full)
         return min(max(0.5 * RAIL_V * (1.0 + pair / self.full), 0.0), RAIL_V)
+
+    def _spoil(self, lit: list[float], diodes: range) -> None:
+        """Light of these diodes as the one that is broken or dirty among them tells it."""
+        if self.which % 5 not in diodes:
+            return
+        k = diodes.index(self.which % 5)
+        if self.kind in ("open", "short"):
+            lit[k] = 0.0 if self.kind == "open" else 3.0 * self.full
+        elif self.kind == "dirty":
+            lit[k] *= self.severity
+
+
+def _turned(frame: tuple[tuple[float, float, float], ...], v: tuple[float, ...]) -> tuple[float, ...]:
+    """A vector of the dish's own frame in east, north, up."""
+    right, up, along = frame
+    a, b, c = v
+    return tuple(a * right[i] + b * up[i] + c * along[i] for i in range(3))
 
 
 class Supply:

@@ -43,15 +43,14 @@ from .tracking import Tracker
 from .whereabouts import BY_ENCODER, BY_SUN, FLAG1, Whereabouts
 
 _C = ev.CODES
-_FAST_MS = 100
+_FAST_MS, _QUICK_MS = 100, 20
 _BEEP_EVERY = 5
 _SAVE_PLACE_MS = 500
 _GC_EVERY = 32
 _SUN_EVERY_MS = 1_000
 _SUN_AT_REST_MS = 3_500  # it goes 0.015 deg meanwhile
-_JUDGE_MS = 1_500  # at rest, with nothing new: every other tick
-_JOURNAL_EVERY = 300
-_LINES_A_TICK = 4
+_JUDGE_MS, _JUDGE_STEP_MS = 1_500, 350  # at rest it sleeps for a second
+_JOURNAL_EVERY = 150
 _ALL_PARTS = 0x0F
 _DOUBTED = table.INDEX["place_doubt"]
 
@@ -87,7 +86,8 @@ class App:
         self._n = 0
         self._since_sun = _SUN_AT_REST_MS
         self._clear_w_m2 = 0.0
-        self._since_judged = 0
+        self._since_judged = self._since_acted = 0
+        self._acts = 0
         self._since_place = 0
         self._since_telemetry = 0
         self._seen = 0
@@ -279,28 +279,27 @@ class App:
         if c is not None:
             self.watch.extras.tick(dt)
             self._since_judged += dt
+            self._since_acted += dt
             judging = self._is_due(c)
-            self._sky(dt, judging)
             if judging:
+                self._sky(self._since_judged, c)
                 self._judge(c, self._since_judged)
                 self._since_judged = 0
-            self._seen |= 2
-            if self.heating.tick(dt, self.sun_ok, c.dial, self.sensors.beam_w_m2):
-                c.heat_moved()
-            self.heating.trim_tick(dt, c.mode, self.sensors.contents, self.sensors.beam_w_m2, c.tracker)
-            c.tick(dt, self.panel, self.sun_ok)
-            self.mount.tick(now)
-            self._keep_place(dt)
-            self._keep_journal(c)
-            self._lamps(c)
+            acting = judging or self.mount.moving
+            if acting:
+                self._act(c, now, self._since_acted)
+                self._since_acted = 0
             if self.page is not None:
                 self.page.tick(dt)
+            if self._since_judged < 2 * _JUDGE_MS:
+                self._seen |= 2
         else:
-            self._sky(dt, True)
+            acting = True
+            self._sky(dt, None)
             self._alarm(dt)
             self._seen |= 2
         self._seen |= 4
-        self._link(now, dt)
+        self._link(now, dt, acting)
         self._seen |= 8
         if self._seen == _ALL_PARTS:
             self._seen = 0
@@ -309,18 +308,34 @@ class App:
         if self._n % _GC_EVERY == 0:
             gc.collect()
             self.checks.memory.room()
-        spent = ticks.diff(board.ticks_ms(), now)
-        if spent > self.worst_ms:
-            self.worst_ms = spent
         wait = self._wait(c)
-        self._due = ticks.add(board.ticks_ms(), wait)
+        done = board.ticks_ms()
+        self.worst_ms = max(self.worst_ms, ticks.diff(done, now))
+        self._due = ticks.add(done, wait)
         return wait
 
     def _is_due(self, c):
-        """Whether the interlocks are judged at this tick: at every one while something moves, changes or is
-        about to trip, else at every other."""
-        return (self._since_judged >= _JUDGE_MS or c.busy or self.panel.changed or self.conditions.late_ms > 0
-                or not self.locks.at_rest or self.whereabouts.suspects)
+        """Whether the interlocks are judged at this tick: at every one of a long move, or while something
+        changes or is about to trip; less often in a step after the sun; at rest at every other."""
+        every_ms = 0 if c.hurries else _JUDGE_STEP_MS if self.mount.moving else _JUDGE_MS
+        return (self._since_judged >= every_ms or self.panel.changed or self.conditions.late_ms > 0
+                or self._steps(c) or self.port.heard or not self.locks.at_rest or self.whereabouts.suspects)
+
+    def _steps(self, c):
+        """Whether the next step after the sun is due."""
+        return c.mode == modes.COOKING and c.tracker.due_ms <= self._since_acted
+
+    def _act(self, c, now, dt):
+        """What follows from inputs, sun and interlocks; dt: time since it was last done."""
+        if self.heating.tick(dt, self.sun_ok, c.dial, self.sensors.beam_w_m2):
+            c.heat_moved()
+        self.heating.trim_tick(dt, c.mode, self.sensors.contents, self.sensors.beam_w_m2, c.tracker)
+        c.tick(dt, self.panel, self.sun_ok)
+        self.mount.tick(now)
+        moving = self.mount.moving
+        self._keep_place(dt, moving)
+        self._keep_journal(c)
+        self._lamps(c, moving)
 
     def _judge(self, c, dt):
         """Every condition into its row, the rows by their dwell; dt: time since the last judgement."""
@@ -380,24 +395,22 @@ class App:
         self.board.write_outputs(16 | (2 if self.alarmed or self._n % _BEEP_EVERY == 0 else 0))
 
     def _wait(self, c):
-        if self.panel.settling:
-            return 20
+        if self.panel.settling or self.port.heard:
+            return _QUICK_MS
         if self.clock.aligning or self.port.busy:
             return _FAST_MS
         if self.page is not None and self.page.pending:
-            return min(_FAST_MS, c.due_ms())
-        return c.due_ms() if c is not None else 1_000
+            return min(_FAST_MS, c.due_ms(self._since_acted))
+        return c.due_ms(self._since_acted) if c is not None else 1_000
 
-    def _sky(self, dt, judging):
-        """Where the sun stands, for whoever judges or steps at this tick."""
+    def _sky(self, dt, c):
+        """Where the sun stands, for whoever judges or steps at this tick; dt: time since the last call."""
         self._since_sun += dt
         if not self.clock.known:
             self.sun_ok = False
             return
-        c = self.controller
-        stepping = c is not None and c.mode == modes.COOKING and c.tracker.due_ms <= dt
         every_ms = _SUN_EVERY_MS if c is None or c.busy else _SUN_AT_REST_MS
-        if not stepping and not (judging and self._since_sun >= every_ms):
+        if self._since_sun < every_ms and not (c is not None and self._steps(c)):
             return
         self._since_sun = 0
         if c is not None:
@@ -422,9 +435,9 @@ class App:
             self.sun.update(day, ms)
             self.conditions.table_row = expired
 
-    def _keep_place(self, dt):
+    def _keep_place(self, dt, moving):
         c = self.controller
-        moving = self.mount.moving or c.homing_needed
+        moving = moving or c.homing_needed
         flags = (MOVING if moving else 0) | (ON_SUN if c.on_sun else 0)
         if c.armed_ms > 0:
             flags |= ARMED_BY_COOK  # told in the log after a restart; never re-arms
@@ -440,19 +453,19 @@ class App:
 
     def _keep_journal(self, c):
         # Flash is written only at rest and off the sun: an erase can stall the chip.
-        if self.journal.dirty and c.mode == modes.PARKED and not c.busy and self._n % _JOURNAL_EVERY == 0:
+        self._acts += 1
+        if self.journal.dirty and c.mode == modes.PARKED and not c.busy and self._acts % _JOURNAL_EVERY == 0:
             self.journal.save(self.slots)
 
-    def _lamps(self, c):
+    def _lamps(self, c, moving):
         out = 0
         # Where it rests the motors are without power: none can run away, and the gears hold by themselves.
-        if c.chain_closed and (self.mount.moving or (
+        if c.chain_closed and (moving or (
                 c.mode not in (modes.LOCKED, modes.PARKED) and not c.astray)):
             out |= 1
         if c.buzzer:
             out |= 2
-        if c.mode == modes.ASIDE and not self.mount.moving and c.warn_ms <= 0 and not c.busy and (
-                not c.rest.bright):
+        if c.mode == modes.ASIDE and not c.busy and not c.rest.bright:
             out |= 4
         if c.armed_ms > 0:
             out |= 8
@@ -460,11 +473,10 @@ class App:
             out |= 16
         self.board.write_outputs(out)
 
-    def _link(self, now, dt):
-        for _ in range(_LINES_A_TICK):
-            line = self.port.poll(now)
-            if line is None:
-                break
+    def _link(self, now, dt, acting):
+        """One line heard; only right after acting, or what it asks for would seem to have begun before."""
+        line = self.port.poll(now) if acting else self.port.flush(now)
+        if line is not None:
             reply = self.rpc.handle(line)
             if reply is not None:
                 self.port.send_reply(reply)

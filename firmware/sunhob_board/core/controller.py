@@ -102,7 +102,17 @@ class Controller(Wishes, Recovery):
     @property
     def busy(self):
         """Whether the control tick must run at its fast pace."""
-        return self.warn_ms > 0 or self.mount.moving or self.phase > REST
+        return self.mount.moving or self.under_way
+
+    @property
+    def under_way(self):
+        """Whether it warns of a move or is in one that is more than a step after the sun."""
+        return self.warn_ms > 0 or self.phase > REST
+
+    @property
+    def hurries(self):
+        """Whether every tick counts."""
+        return self.phase != REST or self.warn_ms > 0 or self._walking
 
     @property
     def waits(self):
@@ -118,14 +128,14 @@ class Controller(Wishes, Recovery):
         """Heat to hold, in permille of full heat; 0 to be off the sun."""
         return min(self.dial.permille, self.dial.least) if self.lowered else self.dial.permille
 
-    def due_ms(self):
-        """Time until this controller wants the next tick [ms]."""
+    def due_ms(self, gone_ms):
+        """Time until this controller wants the next tick [ms], gone_ms after its last."""
         if self.phase == WARNING and not self.planner.finished:
             return _PLANNING_MS
         if self.busy or self._walking:
             return 100
         if self.mode == modes.COOKING and self.phase == REST:
-            return max(1, min(1000, self.tracker.due_ms))
+            return max(1, min(1000, self.tracker.due_ms - gone_ms))
         return 1000
 
     # --- one tick ----------------------------------------------------------------------------

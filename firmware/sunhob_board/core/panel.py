@@ -131,6 +131,7 @@ class Panel:
         self.held_ms = self.held_ms + dt_ms if down and now == self.held else 0
         self.held = now
         self.knob.tick(knob_u16, dt_ms)
+        self.changed = self.changed or self.knob.moved
 
     def _watch(self, now, dt_ms, ignored):
         for i in range(len(_BITS)):

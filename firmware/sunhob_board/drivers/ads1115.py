@@ -9,6 +9,7 @@ _START = 0x8000 | 0x0200 | 0x0100 | 0x0080 | 0x0003  # begin, +-4.096 V, single,
 _MUX_GROUND = 4  # input n against ground is 4 + n
 _READY = 0x80
 _CONVERT_MS = 9
+_SURE_MS = 50  # no need to ask whether it is done; its clock is good to 10 %
 LOST_MS = 500
 
 
@@ -33,7 +34,8 @@ class Converter:
             if self._waits_ms < _CONVERT_MS:
                 return
         try:
-            if self._waits_ms >= 0 and self.i2c.readfrom_mem(self._address, _CONFIG, 2)[0] & _READY:
+            if self._waits_ms >= _SURE_MS or (
+                    self._waits_ms >= 0 and self.i2c.readfrom_mem(self._address, _CONFIG, 2)[0] & _READY):
                 raw = self.i2c.readfrom_mem(self._address, _CONVERSION, 2)
                 value = raw[0] << 8 | raw[1]
                 self._waits_ms = -1

@@ -16,7 +16,7 @@ _HALF_TURN = 180000000
 _OUT = 10000
 _PATH_WINS = STRAY_UNIT // 50
 _CHANGE = STRAY_UNIT // 25
-_PAUSE_MS = 40000  # the sun goes 0.17 deg meanwhile
+_PAUSE_MS = 60000  # the sun goes 0.25 deg meanwhile
 _SAME_UDEG = 1000000  # nearer the sun than this, trails are much the same
 
 

@@ -53,8 +53,7 @@ class Probe:
             self.same_ms = min(self.same_ms + dt_ms, 1 << 28)
             return
         self.same_ms = 0
-        for i in range(4):
-            self._frame[i] = frame[i]
+        self._frame[:] = frame
 
     def _take(self, mc, dt_ms):
         if self.mc is None:

@@ -49,6 +49,11 @@ class Port:
         """Whether something still waits to be sent."""
         return self._now is not None or bool(self._queue)
 
+    @property
+    def heard(self):
+        """Whether bytes wait to be read."""
+        return self._next < self._have or bool(self.uart.any())
+
     def poll(self, now_ms):
         """Send what the line can take by now; the next whole line in (bytes, no line feed), or None."""
         self.flush(now_ms)

@@ -54,6 +54,7 @@ class MAX31855:
         draw = random.Random(seed).gauss
         self._noise = [(draw(0.0, 0.05), draw(0.0, noise_c)) for _ in range(_DRAWS)]
         self._last = bytes(4)
+        self._at_c, self._at_mv = 0.0, type_k_mv(0.0)
 
     def transfer(self, n: int, now_us: int, ahead: bool = False) -> bytes:
         """n bytes clocked out from the top of the frame; ahead: the board only may want them."""
@@ -73,6 +74,8 @@ class MAX31855:
             word = sixteenths << 4 | 1 << 16 | _FAULT_BITS[seen]
             return word.to_bytes(4, "big")
         junction = seen + off
-        told = self.board_c + (type_k_mv(junction) - type_k_mv(self.board_c)) / _SLOPE_MV
+        if self.board_c != self._at_c:
+            self._at_c, self._at_mv = self.board_c, type_k_mv(self.board_c)
+        told = self.board_c + (type_k_mv(junction) - self._at_mv) / _SLOPE_MV
         quarters = min(max(round(told * 4.0), -0x2000), 0x1FFF) & 0x3FFF
         return (quarters << 18 | sixteenths << 4).to_bytes(4, "big")

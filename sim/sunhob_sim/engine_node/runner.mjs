@@ -6,7 +6,7 @@
 // way. Garbage is collected when control is back here, so a cycle is one call.
 import fs from 'node:fs';
 
-const HEAP_EVERY = 64; // cycles
+const HEAP_EVERY = 512; // cycles
 
 let held = Buffer.alloc(1 << 20);
 let end = 0;

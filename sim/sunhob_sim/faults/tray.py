@@ -64,23 +64,21 @@ class Tray:
         self.bench = bench
         self._order = itertools.count()
         self._due: list[tuple[float, int, Callable[[], None]]] = []
+        self.next_s = math.inf  # when the next thing is due; infinity when nothing is
         self.told: list[dict[str, Any]] = []
         for planned in faults:
             self.at(planned.start_s, partial(self._begin, planned))
 
-    @property
-    def next_s(self) -> float:
-        """When the next thing is due; infinity when nothing is."""
-        return self._due[0][0] if self._due else math.inf
-
     def at(self, when_s: float, deed: Callable[[], None]) -> None:
         """Do `deed` at `when_s`."""
         heapq.heappush(self._due, (when_s, next(self._order), deed))
+        self.next_s = self._due[0][0]
 
     def step(self, now_s: float) -> None:
         """Do all that is due by now."""
         while self._due and self._due[0][0] <= now_s + 1e-6:
             heapq.heappop(self._due)[2]()
+        self.next_s = self._due[0][0] if self._due else math.inf
 
     def _begin(self, planned: Planned) -> None:
         live = Live(self.bench, planned, self)
