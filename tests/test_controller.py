@@ -294,6 +294,7 @@ def test_without_settings_it_calls_for_help(tmp_path, on_sun):
     for name in tmp_path.glob("settings.*"):
         name.unlink()
     b.out = 0
+    b.events.clear()
     b.boot()
     outs = []
     for _ in range(20):

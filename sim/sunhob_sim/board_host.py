@@ -235,9 +235,9 @@ class VirtualBoard:
     def _sample(self) -> bool:
         """Take the levels of the inputs; whether one has changed."""
         inputs = self.plant.inputs()
-        if inputs is self._inputs or inputs == self._inputs:
+        if inputs == self._inputs:
             return False
-        self._inputs = inputs
+        self._inputs = dict(inputs)
         pins = known = 0
         for pin, level in inputs.items():
             known |= 1 << pin
