@@ -319,7 +319,8 @@ class App:
         changes or is about to trip; less often in a step after the sun; at rest at every other."""
         every_ms = 0 if c.hurries else _JUDGE_STEP_MS if self.mount.moving else _JUDGE_MS
         return (self._since_judged >= every_ms or self.panel.changed or self.conditions.late_ms > 0
-                or self._steps(c) or self.port.heard or not self.locks.at_rest or self.whereabouts.suspects)
+                or self._steps(c) or self.port.heard or not self.locks.at_rest or self.whereabouts.suspects
+                or self.watch.suspects)
 
     def _steps(self, c):
         """Whether the next step after the sun is due."""

@@ -46,8 +46,8 @@ def _size(v):
 
 class SunSight:
     """lit: whether it sees a sun that it can place. axes: readings of both axes by it [udeg]. apart_udeg:
-    between the sun seen and expected. contrary_ms: how long the tube has spoken against it. agrees_ms: how
-    long it has seen the sun, at rest, where the counts have it."""
+    between the sun seen and expected; bad_ms: for how long too much. contrary_ms: how long the tube has
+    spoken against it. agrees_ms: how long it has seen the sun, at rest, where the counts have it."""
 
     def __init__(self, s, mount):
         self.mount = mount
@@ -73,7 +73,7 @@ class SunSight:
     def forget(self):
         """The counts have been mended: begin anew."""
         self.row = -1  # what is to be told of it
-        self.axis = self._bad_ms = 0
+        self.axis = self.bad_ms = 0
         self._start = None
         self._past = []
 
@@ -86,7 +86,7 @@ class SunSight:
         if not self.lit:
             if got is None:
                 self.agrees_ms = 0
-            self._bad_ms = 0
+            self.bad_ms = 0
             self._past = []
             self._start = None
 
@@ -188,14 +188,14 @@ class SunSight:
         if leaving:
             return not moving and self._runs(dt_ms)
         if self.apart_udeg <= self._most:
-            self._bad_ms = 0
+            self.bad_ms = 0
             self._past = []
             return False
-        self._bad_ms += dt_ms
+        self.bad_ms += dt_ms
         runs = not moving and self._runs(dt_ms)
-        if self._bad_ms < (_MOVING_MS if moving else _DWELL_MS):
+        if self.bad_ms < (_MOVING_MS if moving else _DWELL_MS):
             return False
-        self._bad_ms = 0
+        self.bad_ms = 0
         if not runs:
             self.row, self.axis = DISAGREES, 0
         return True
@@ -228,8 +228,8 @@ class SunSight:
         return True
 
     def _runs(self, dt_ms):
-        """Whether an axis turns although nobody drives it: it does so on and on, where a base that was pushed
-        or an axis that slipped has done."""
+        """Whether an axis turns although nobody drives it: in both halves of what was seen, where a base that
+        was pushed or an axis that slipped has done."""
         past = self._past
         past.append((self.axes[0], self.axes[1], dt_ms))
         if len(past) > _FRAMES:
@@ -242,6 +242,9 @@ class SunSight:
         k = 0 if abs(by[0]) * self._across > abs(by[1]) else 1
         self.rate = by[k] * 1000 // span_ms
         if abs(by[k]) * (1.0 if k else self._across) < _RUN_UDEG or abs(self.rate) > _FASTEST:
+            return False
+        half = fold_udeg(past[len(past) // 2][k] - first[k])
+        if not by[k] < 4 * half < 3 * by[k] and not 3 * by[k] < 4 * half < by[k]:
             return False
         self.row, self.axis = RUNAWAY, k + 1
         return True

@@ -68,6 +68,11 @@ class Watch:
         return new
 
     @property
+    def suspects(self):
+        """Whether the sun sensor speaks against the counts, but not yet for long."""
+        return self.sight is not None and self.sight.bad_ms > 0
+
+    @property
     def sees(self):
         """Whether the sun sensor tells where the sun is."""
         return self.sight is not None and self.sight.lit
