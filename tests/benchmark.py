@@ -146,7 +146,7 @@ def day(engine: str, name: str, goal: float) -> list[Row]:
     """One shipped day on one engine, and where its time goes: what it costs in this process, without the
     other one that runs MicroPython, and how often the firmware wakes and turns to the bench."""
     began = time.process_time()
-    result = run_scenario(scenarios.load(name), engine, None)
+    result = run_scenario(scenarios.load(name), engine, None, alone=True)
     own_s, hours = time.process_time() - began, result.simulated_s / 3600.0
     rows = [
         Row(f"{name}, {engine}: processor time of the bench's own process", own_s, "s"),

@@ -9,6 +9,7 @@ import struct
 import time
 import zlib
 from collections.abc import Callable
+from contextlib import nullcontext
 from datetime import UTC, datetime, timedelta
 from functools import partial
 from typing import Any
@@ -42,6 +43,7 @@ from .faults.plan import planned_of
 from .faults.tray import Tray
 from .fitted import Fitted
 from .flash_store import FlashStore
+from .one_core import one_core
 from .plant import Plant, true_mount
 from .pot_setup import hob_of
 from .scenario import Scenario, cooker_of
@@ -305,14 +307,17 @@ class Bench:
 
 
 def run_scenario(scenario: Scenario, engine_name: str = "micropython",
-                 progressed: Progressed | None = None, traced: Traced | None = None) -> RunResult:
+                 progressed: Progressed | None = None, traced: Traced | None = None,
+                 alone: bool = False) -> RunResult:
     """Run a scenario to its end on the named engine.
 
-    `progressed` is told simulated seconds; `traced` (parts done, parts in all) of a ray trace that is new.
+    `progressed` is told simulated seconds; `traced` (parts done, parts in all) of a ray trace that is new;
+    `alone`: no other run shares the machine, so that both processes of MicroPython's may share a core.
     """
     bench = Bench(scenario, engine_name, traced)
     try:
-        bench.run(progressed)
+        with one_core() if alone and engine_name == "micropython" else nullcontext():
+            bench.run(progressed)
         return finish(bench)
     finally:
         bench.close()

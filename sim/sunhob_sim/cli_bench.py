@@ -98,7 +98,7 @@ def bench_run(
     if display is not None and not scenarios.cooker_of(one).cook.display:
         raise UserError(f"display {display}: {one.name} has no display; set cook.display = true")
     with _bar(one.name, one.seconds, as_json) as (progressed, traced):
-        result = run_scenario(one, engine, progressed, traced)
+        result = run_scenario(one, engine, progressed, traced, alone=True)
     if plot is not None:
         report.PLOTS["heat"](result, plot)
     if display is not None:
@@ -122,7 +122,7 @@ def demo_command(
     one = scenarios.load(scenario)
     _folder("out", out)
     with _bar(f"{one.name}, {engine}", one.seconds, as_json) as (progressed, traced):
-        result = run_scenario(one, engine, progressed, traced)
+        result = run_scenario(one, engine, progressed, traced, alone=True)
     images = report.pictures(result, out)
     page = report.html_report(result, images, out / f"{result.scenario}.html")
     if as_json:
