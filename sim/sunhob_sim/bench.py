@@ -263,14 +263,14 @@ class Bench:
         that no light is loose."""
         began = time.perf_counter()
         end_us = int(self.scenario.seconds * 1e6)
-        next_s = 0.0
+        next_us = 0.0
         self.engine.boot()
         board, cycle = self.board, self.engine.cycle
         while board.now_us < end_us:
             cycle()
             self.cycles += 1
-            if board.now_us >= next_s * 1e6:
-                next_s = board.now_us / 1e6 + min(_HEAP_EVERY_S, quiet_s / 10.0)
+            if board.now_us >= next_us:
+                next_us = board.now_us + 1e6 * min(_HEAP_EVERY_S, quiet_s / 10.0)
                 self.heap_peak = max(self.heap_peak, self.engine.heap_bytes())
                 if progressed is not None:
                     progressed(board.now_us / 1e6)

@@ -167,11 +167,12 @@ class VirtualBoard:
     def spi(self, low: int, n: int, ahead: bool = False) -> bytes:
         """n bytes from the chips whose select pin is low: those of two at once fight, low bits win.
         ahead: only to be sent along, in case the board asks; once it has, it is read again without."""
-        got = b"\xff" * n
+        got = None
         for pin, device in self.spi_devices.items():
             if low >> pin & 1:
-                got = bytes(a & b for a, b in zip(got, device.transfer(n, self.now_us, ahead), strict=True))
-        return got
+                told = device.transfer(n, self.now_us, ahead)
+                got = told if got is None else bytes(a & b for a, b in zip(got, told, strict=True))
+        return b"\xff" * n if got is None else got
 
     def flash(self, op: str, path: str, data: bytes) -> bytes | None:
         if self._over is not None:

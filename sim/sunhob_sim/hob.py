@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from .plant import Plant
 
 CALM_US = 10_000_000  # between looks at the pot while little changes
-REST_US = 3_000_000
+REST_US = 5_000_000
 MOVE_US = 500_000
 CALM_W, CALM_K = 0.02, 0.4  # change from look to look: share of the light on it, of its metal
 COLUMNS = ("t_s", "contents_c", "underside_c", "water_kg", "boiled_kg", "absorbed_w", "cooked", "scorch",

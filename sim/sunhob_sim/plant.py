@@ -138,6 +138,8 @@ class Plant:
         self.presses: list[tuple[float, int]] = []
         self.motor_s = [0.0, 0.0]
         self.powered_s = 0.0
+        self._knob_told = math.nan
+        self._pin_adc = [0, 0, 0]
         self._inputs: dict[int, int] = {}  # as last told, while they stand
         self._steps = [0, 0]
         self._moving = 0
@@ -213,7 +215,10 @@ class Plant:
 
     def pin_adc(self) -> list[int]:
         """Counts of the board's own converter, by channel: only the heat knob hangs there."""
-        return [0, 0, self.counts(2)]
+        if self.knob != self._knob_told or self.signals[2] is not None:
+            self._knob_told = self.knob if self.signals[2] is None else math.nan
+            self._pin_adc = [0, 0, self.counts(2)]
+        return self._pin_adc
 
     def hold_output(self, pin: int, level: int) -> None:
         """Something holds this output at a level from now on, whatever the board drives."""
@@ -287,11 +292,15 @@ class Plant:
             stop = to_us
             if self._plan and self._plan[0][0] < stop:
                 stop = max(self._plan[0][0], self.now_us)
-            if self._busy():
+            busy = self._busy()
+            if busy:
                 stop = min(stop, self.now_us + SLICE_US)
             elif self.hob is not None or not self.wind.calm:
                 stop = min(stop, self.now_us + 1_000_000)
-            self._run(stop)
+            if busy or self._stirs():
+                self._run(stop)
+            else:
+                self._rest(stop)
             while self._plan and self._plan[0][0] <= self.now_us:
                 _, pin, level = heapq.heappop(self._plan)
                 self.set_input(pin, level)
@@ -420,6 +429,23 @@ class Plant:
             self.hob.follow(self)
         quick = moving or driven or not self.wind.calm
         if changed or to_us - self._recorded_us >= (RECORD_US if quick else REST_RECORD_US):
+            self._record()
+
+    def _stirs(self) -> bool:
+        """Whether axes that nobody drives may turn or have just stopped."""
+        one, two = self.axes
+        return bool(self._moving or self.motors or not self.wind.calm or one.pushing_s or two.pushing_s)
+
+    def _rest(self, to_us: int) -> None:
+        """As _run, of a cooker that stands still."""
+        if self.powered:
+            self.powered_s += (to_us - self.now_us) / 1e6
+        self.now_us = to_us
+        if self.rotary is not None:
+            self.rotary.advance(to_us / 1e6)
+        if self.hob is not None:
+            self.hob.follow(self)
+        if to_us - self._recorded_us >= REST_RECORD_US:
             self._record()
 
     def _tube(self) -> float:

@@ -126,6 +126,7 @@ class Sky:
         self._enu = enu(azimuth, elevation)
         self._rows: list[list[float]] = self._enu.tolist()
         self._last = count - 2
+        self._sun_asked: tuple[float, tuple[float, float, float]] = (math.nan, (0.0, 0.0, 0.0))
         self.light_s = np.arange(math.ceil(duration_s) + 3, dtype=float)
         self._fill_light(elevation, clouds, turbidity)
         self._beam: list[float] = self.beam_array.tolist()
@@ -166,13 +167,17 @@ class Sky:
 
     def sun_at(self, t_s: float) -> tuple[float, float, float]:
         """Apparent ENU unit vector of the sun at `t_s` seconds from the start (from -7200)."""
+        if t_s == self._sun_asked[0]:
+            return self._sun_asked[1]
         x = (t_s + BEFORE_S) / SUN_STEP_S
         i = int(x) if x > 0.0 else 0
         if i > self._last:
             i = self._last
         f = x - i
         a, b = self._rows[i], self._rows[i + 1]
-        return (a[0] + f * (b[0] - a[0]), a[1] + f * (b[1] - a[1]), a[2] + f * (b[2] - a[2]))
+        sun = (a[0] + f * (b[0] - a[0]), a[1] + f * (b[1] - a[1]), a[2] + f * (b[2] - a[2]))
+        self._sun_asked = (t_s, sun)
+        return sun
 
     def sun_array(self, t_s: ArrayLike) -> NDArray:
         """Apparent ENU unit vectors (n, 3) of the sun at seconds from the start."""

@@ -8,6 +8,7 @@ from ..heat.aims import Aims
 from ..heat.boil import boil_mc
 from ..heat.table import CODES, HeatTable, HeatTableError
 
+_STEP_MS = 300
 _ESTIMATE_MS = 1_000
 _AT_REST_MS = 5_000  # the sun goes 0.02 deg meanwhile
 
@@ -24,6 +25,7 @@ class Heating:
         self.permille = 0
         self.heat_w = self.full_w = 0.0
         self._since = _ESTIMATE_MS
+        self._since_step = 0
         self._since_look = _AT_REST_MS
         self._at = [0, 0]
         data = b""
@@ -65,7 +67,10 @@ class Heating:
             self.heat_w = self.full_w = 0.0
             self._since_look = _AT_REST_MS
             return False
-        self.aims.step(max(dial.permille, dial.least), dt_ms)
+        self._since_step += dt_ms
+        if self._since_step >= _STEP_MS or not self.aims.ready:
+            self.aims.step(max(dial.permille, dial.least), self._since_step)
+            self._since_step = 0
         self._since += dt_ms
         if self._since < _ESTIMATE_MS:
             return False

@@ -45,14 +45,14 @@ def _size(v):
 
 
 class SunSight:
-    """lit: whether it sees a sun that it can place. axes: readings of both axes by it [udeg]. apart_udeg:
-    between the sun seen and expected; bad_ms: for how long too much. contrary_ms: how long the tube has
-    spoken against it. agrees_ms: how long it has seen the sun, at rest, where the counts have it."""
+    """lit: whether it sees a sun that it can place. apart_udeg: between the sun seen and expected; bad_ms:
+    for how long too much. contrary_ms: how long the tube has spoken against it. agrees_ms: how long it has
+    seen the sun, at rest, where the counts have it."""
 
     def __init__(self, s, mount):
         self.mount = mount
         self.lit = False
-        self.axes = [0, 0]
+        self._axes = [0, 0]
         self.apart_udeg = 0
         self.contrary_ms = 0
         self.agrees_ms = 0
@@ -98,8 +98,7 @@ class SunSight:
             seen[i] -= self._trim[i]
         self._sight_from(here[0], here[1])
         self.apart_udeg = self._off()
-        self._across = self.mount.geometry.axes_seeing(
-            sun.e, sun.n, sun.u, seen, here[0], here[1], self.axes)
+        self._across = -1.0
         most = int((self._limit * 2 // 3 if self._trimmed else self._limit) * (1.0 + self._haze))
         if self._moves:
             most += _WIDE_UDEG
@@ -112,6 +111,15 @@ class SunSight:
             self.contrary_ms = 0
         elif self._clash:
             self.lit = False
+
+    @property
+    def axes(self):
+        """Readings of both axes by it [udeg]; reckoned when they are asked for."""
+        if self._across < 0.0:
+            sun, here = self._sun, self._here
+            self._across = self.mount.geometry.axes_seeing(
+                sun.e, sun.n, sun.u, self._seen, here[0], here[1], self._axes)
+        return self._axes
 
     def _sight_from(self, a1, a2):
         """Where the sun should be seen at these readings."""
@@ -203,7 +211,7 @@ class SunSight:
     def vouches(self, now):
         """Whether what speaks against the counts is wrong: the tube, where the sun was seen at its place and
         not elsewhere since; a flag, if now it is seen there, and tells both axes."""
-        if now and not (self.lit and self.apart_udeg <= self._most and self._across > _TELLS):
+        if now and not (self.lit and self.apart_udeg <= self._most and self.axes and self._across > _TELLS):
             return False
         return self.agrees_ms >= _AGREES_MS and self.frozen < _FROZEN
 
@@ -231,14 +239,15 @@ class SunSight:
         """Whether an axis turns although nobody drives it: in both halves of what was seen, where a base that
         was pushed or an axis that slipped has done."""
         past = self._past
-        past.append((self.axes[0], self.axes[1], dt_ms))
+        axes = self.axes
+        past.append((axes[0], axes[1], dt_ms))
         if len(past) > _FRAMES:
             past.pop(0)
         first = past[0]
         span_ms = sum([p[2] for p in past]) - first[2]
         if span_ms < _SPAN_MS:
             return False
-        by = [fold_udeg(self.axes[k] - first[k]) for k in (0, 1)]
+        by = [fold_udeg(axes[k] - first[k]) for k in (0, 1)]
         k = 0 if abs(by[0]) * self._across > abs(by[1]) else 1
         self.rate = by[k] * 1000 // span_ms
         if abs(by[k]) * (1.0 if k else self._across) < _RUN_UDEG or abs(self.rate) > _FASTEST:

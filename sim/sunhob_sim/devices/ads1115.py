@@ -38,7 +38,8 @@ class ADS1115:
         """n bytes of the 16-bit register `reg`, over and over as the chip does; None: no answer."""
         if self.silent or reg > 3:
             return None
-        self.settle(now_us)
+        if self._done_us is not None:
+            self.settle(now_us)
         if reg == 0:
             word = self._conversion
         elif reg == 1:
@@ -51,7 +52,8 @@ class ADS1115:
         """A 16-bit word; a config word with the top bit set starts a conversion if none runs."""
         if self.silent or len(data) < 2:
             return not self.silent
-        self.settle(now_us)
+        if self._done_us is not None:
+            self.settle(now_us)
         word = int.from_bytes(data[:2], "big")
         if reg == 1:
             self._config = word

@@ -109,9 +109,8 @@ def sleep_us(us):
 
 def _to_timer():
     wait = timers[0].left_us
-    for timer in timers:
-        if timer.left_us < wait:
-            wait = timer.left_us
+    if len(timers) > 1:
+        wait = min([timer.left_us for timer in timers])
     return wait if wait > 1 else 1
 
 
@@ -145,13 +144,14 @@ def _received(got):
 
 
 def _timers(passed):
+    due = None
     for timer in timers:
         timer.left_us -= passed
-    while True:
+        due = due or timer.left_us <= 0
+    while due:
         due = None
         for timer in timers:
             if timer.left_us <= 0 and (due is None or timer.left_us < due.left_us):
                 due = timer
-        if due is None:
-            return
-        due.fire()
+        if due is not None:
+            due.fire()
