@@ -1,7 +1,8 @@
 """The cyclic executive: one loop, fixed order, every part bounded.
 
-Units: ms. cycle() does one tick and sleeps until the next is due, at most 1 s. The watchdog is fed only
-when every part has reported at this tick.
+Units: ms. cycle() does one tick and sleeps until the next is due, at most 1 s. The watchdog is fed only when
+every part has reported at this tick, the interlocks that they were judged lately. DEVELOPERS.md tells what
+a tick does.
 """
 
 import gc
