@@ -33,6 +33,9 @@ FOUND = [
     (167, "home2_low", "a flag that lied sent it to the pole in summer, and it stayed there"),
     (366, "home1_low", "the same, ahead of the sun"),
     (5094, "pot_gone", "aside in summer it went to the pole, though the horizon was clear and open"),
+    (8069, "expander_mute", "it looked for flags that nobody could see, ahead of the sun"),
+    (2280, "pulses1_high", "where it stopped uncounted was the resting place; no times were told"),
+    (8073, "pulses2_low", "the other axis was not tried, and LEAVE took its count for lost"),
 ]
 
 

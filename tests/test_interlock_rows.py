@@ -216,13 +216,13 @@ def test_a_knob_counts_once_it_rests_and_never_while_it_jumps():
     moved = 0
     for k in range(100):
         panel.tick(keys.CHAIN, 20_000 + k % 2 * 6_000, 100)
-        moved += panel.knob_moved
+        moved += panel.knob.moved
     assert panel.knob.noisy and moved == 0
     panel = Panel()
     for k in range(40):
         panel.tick(keys.CHAIN, min(k, 20) * 2_000, 100)
-        moved += panel.knob_moved
-    assert moved == 1 and panel.knob_percent == 61
+        moved += panel.knob.moved
+    assert moved == 1 and panel.knob.percent == 61
 
 
 def test_the_page_tells_every_row_with_its_code_and_is_as_made():

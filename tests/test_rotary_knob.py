@@ -160,7 +160,7 @@ def test_after_a_restart_it_asks_for_nothing_and_nothing_arms():
             bench.engine.cycle()
         app = bench.engine.app
         assert [e["t_s"] > 800 for e in bench.uplink.events if e["name"] == "boot"] == [False, True]
-        assert app.panel.knob_percent == 0 and app.controller.armed_ms <= 0
+        assert app.panel.knob.percent == 0 and app.controller.armed_ms <= 0
         assert app.controller.dial.permille == 0
     finally:
         bench.close()

@@ -8,6 +8,7 @@ link on pins of its own, only the one through USB.
 
 import machine
 
+from ..core.panel import BLIND
 from ..drivers.expander_mcp23017 import Expander, Line
 from .common import CommonBoard
 
@@ -54,8 +55,8 @@ class Board(CommonBoard):
         return CommonBoard._line(self, name, level)
 
     def read_inputs(self):
-        self.expander.read()
-        return CommonBoard.read_inputs(self)
+        blind = 0 if self.expander.read() else BLIND
+        return CommonBoard.read_inputs(self) | blind
 
     def _stepper(self, n, step_pin, dir_pin, back):
         from ..drivers.stepper_rmt import StepperRmt

@@ -375,7 +375,7 @@ class App:
             return
         sun = self.sun if self.sun_ok else None
         why = self.whereabouts.tick(dt, sun, self.sensors.beam_w_m2, self.sensors.open_w_m2,
-                                    self._clear_w_m2, self.panel.held // keys.HOME1 & 3)
+                                    self._clear_w_m2, self.panel.held // keys.HOME1)
         cond = self.conditions
         if not why:
             cond.doubt = 0

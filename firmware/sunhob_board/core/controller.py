@@ -17,7 +17,7 @@ from .park import POLE
 from .phases import BRAKING, HOMING, MOVING, ONE_AXIS, REST, WARNING
 from .recovery import FLAGS_WITHIN_UDEG, Recovery
 from .walk_off import WalkOff
-from .whereabouts import BRIGHT
+from .whereabouts import BLIND, BRIGHT
 from .wishes import ON_SUN_MODES, Wishes
 
 _C = ev.CODES
@@ -141,7 +141,7 @@ class Controller(Wishes, Recovery):
     # --- one tick ----------------------------------------------------------------------------
 
     def tick(self, dt_ms, panel, sun_ok):
-        self._flags = panel.held // keys.HOME1 & 3
+        self._flags = panel.held // keys.HOME1
         self._sun_ok = sun_ok
         if not (self.homing_needed or self.mount.placed):  # turned by other than its drives
             self.homing_needed = self.rough = True
@@ -149,11 +149,11 @@ class Controller(Wishes, Recovery):
             self._astray_ms += dt_ms
         self._count_down(dt_ms)
         self._chain(bool(panel.held & keys.CHAIN), dt_ms)
-        if panel.pressed or panel.knob_moved:
+        if panel.pressed or panel.knob.moved:
             self._cook_is_here(panel)
             self._quiet_ms = _QUIET_MS
-        if panel.knob_moved:
-            self.ask_heat(heat.PERCENT, panel.knob_percent * 10)
+        if panel.knob.moved:
+            self.ask_heat(heat.PERCENT, panel.knob.percent * 10)
         if panel.pressed:
             self._buttons(panel.pressed)
         if panel.tapped:
@@ -423,7 +423,7 @@ class Controller(Wishes, Recovery):
             purpose = COME
             ok = self.mount.geometry.axes_from_enu(self._vec[0], self._vec[1], self._vec[2], self._axes)
             if not ok:
-                self._axes[0], self._axes[1] = self.park[0], self.park[1]
+                self._axes[:] = self.park
                 self.cond.axis_stuck = True
         else:
             purpose = LEAVE
@@ -433,13 +433,13 @@ class Controller(Wishes, Recovery):
             self._goal_pole = pole and not aside
             if pole:
                 goal = self.rest.pole
-            self._axes[0], self._axes[1] = goal[0], goal[1]
+            self._axes[:] = goal
             if aside:
                 self.rest.aside_aim(self._loose_udeg + _ASIDE_MARGIN_UDEG, self._vec)
                 spare = [0, 0]
                 if self._vec[2] > 0.1 and self.mount.geometry.axes_from_enu(
                         self._vec[0], self._vec[1], self._vec[2], spare):
-                    self._axes[0], self._axes[1] = spare[0], spare[1]
+                    self._axes[:] = spare
         instead = self.rest.pole if self.mode == modes.LEAVING and self.on_sun else None
         self.planner.begin(self._axes[0], self._axes[1], purpose, instead)
 
@@ -457,7 +457,9 @@ class Controller(Wishes, Recovery):
             if self.one.step() or not self._sun_ok:
                 self._one_goes()
         elif self.phase == MOVING:
-            if not self.mount.moving:
+            if self.mount.fault and not self.dead and self.mode != modes.COMING:
+                self._drive_fails()
+            elif not self.mount.moving:
                 self._arrived()
         elif self.mode == modes.COOKING:
             self._cook(dt_ms)
@@ -500,7 +502,7 @@ class Controller(Wishes, Recovery):
             find.begin(self.rough, self._flags, self._sun_ok, self.rest.pole)
         if not find.step():
             return
-        if find.legs is None and find.order is None:
+        if find.legs is None and (find.order is None or self._flags >= BLIND):
             if self.warn_ms > 0:
                 return
             if not self._told_home:
@@ -543,7 +545,10 @@ class Controller(Wishes, Recovery):
             self._plan()
 
     def _homing(self):
-        if self.mount.home_tick(self._flags):
+        if self._flags >= BLIND:
+            self.mount.stop()
+            self._strand()
+        elif self.mount.home_tick(self._flags):
             if self._seeking:  # it does turn: both may be looked for
                 self._seeking = False
                 self.dead = 0
@@ -573,9 +578,7 @@ class Controller(Wishes, Recovery):
             self._seek_stuck()
         elif self.astray:
             self._strand()
-        elif self.mount.fault and self.mode != modes.COMING:  # it is not where it was sent
-            self._enter(modes.LOCKED, REST)
-        elif self.homing_needed and not (self.seen and (
+        elif self.homing_needed and self._flags < BLIND and not (self.seen and (
                 self.cond.doubt or self.rest.bright or not self._goal_pole)):  # the flags are near
             self.mount.home_start((1, 2), self._within if self.cond.doubt else 0, True)
             self.phase = HOMING

@@ -15,6 +15,7 @@ CHAIN = 16
 POT = 32
 HOME1 = 64
 HOME2 = 128
+BLIND = 256  # what carries the flags is silent
 BUTTONS = LEAVE | ASIDE | ARM | CONFIRM
 
 _DEBOUNCE_MS = 30
@@ -95,14 +96,6 @@ class Panel:
     @property
     def settling(self):
         return self._raw != self.held
-
-    @property
-    def knob_percent(self):
-        return self.knob.percent
-
-    @property
-    def knob_moved(self):
-        return self.knob.moved
 
     def tick(self, mask, knob_u16, dt_ms):
         if self._ignored < 0:

@@ -7,7 +7,7 @@ from ..declared import events as ev
 from ..declared import interlocks as table
 from ..declared import modes
 from .phases import BRAKING, HOMING, MOVING, ONE_AXIS, REST, WARNING
-from .whereabouts import FLAG1, FLAG2
+from .whereabouts import BY_DRIVE, FLAG1, FLAG2
 
 _C = ev.CODES
 _I = table.INDEX
@@ -58,6 +58,15 @@ class Recovery:
         self.dead = axis
         self._stuck = row == _I["drive_stalled"]
         self._begin(modes.LEAVING, int(self.mode != modes.LEAVING or not self.mount.moving))
+
+    def _drive_fails(self):
+        """A drive that counts its turns tells that it does not turn as driven."""
+        axis = 1 if self.mount.axes[0].fault else 2
+        self.cond.doubt = BY_DRIVE
+        self.homing_needed = self.rough = True
+        self._again = 0
+        self.sun_axes[axis - 1] = self.mount.axes[axis - 1].position_udeg
+        self._lame(axis, 0)
 
     def _see_where(self):
         """Take the counts from what sees the axes: the sun sensor, or the encoder of an axis that is dead."""
@@ -129,7 +138,7 @@ class Recovery:
                            and self.one.away(self._axes[0], self._axes[1]) >= self._loose_udeg)
         self._seeking = False
         self.homing_needed = True
-        self.rough = False
+        self.rough = self.rough and self.cond.doubt == BY_DRIVE  # counted turns stay right to some degrees
         self._enter(modes.LOCKED, REST)
         self.rest.look(True)
         if self.on_sun:

@@ -7,8 +7,8 @@ is a dish that looks elsewhere. A bright tube far off the sun is a dish that sta
 
 from ..safety.interlocks import FIRST_MS
 
-# the last two are found in safety/place_check.py and sun_sight.py, which have rows of their own
-DARK, BRIGHT, FLAG1, FLAG2, BY_ENCODER, BY_SUN = range(1, 7)
+# the last three have rows of their own: they are found in safety/place_check.py, sun_sight.py and by a drive
+DARK, BRIGHT, FLAG1, FLAG2, BY_ENCODER, BY_SUN, BY_DRIVE = range(1, 8)
 
 _INSIDE_UDEG = 13000000
 _OUTSIDE_UDEG = 27000000
@@ -18,6 +18,7 @@ _FULL_SHARE = 0.98  # a tube or cell at full scale is shorted, and says nothing
 _OPEN_SHARE = 0.7  # of a clear sky; cloud over the sun alone leaves less; common practice, no source
 _HIGH_U = 0.26  # below 15 deg the open cell says too little
 _FLAG_UDEG = 4000000
+BLIND = 4  # in the place of a third flag: none is seen
 _DWELL_MS = (0, 6000, 1500, 1500, 1500)
 
 
@@ -67,4 +68,4 @@ class Whereabouts:
     def _wrong(self, k, flags):
         axis = self.mount.axes[k]
         past = axis.position_udeg - axis.home_udeg
-        return axis.homes and abs(past) > _FLAG_UDEG and (past <= 0) != bool(flags & 1 << k)
+        return flags < BLIND and axis.homes and abs(past) > _FLAG_UDEG and (past <= 0) != bool(flags & 1 << k)

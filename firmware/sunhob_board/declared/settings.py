@@ -93,7 +93,7 @@ def _axis(name, low, high, home, speed, accel, approach):
          "Angle between its foot and head, seen from the axis, when the axis reads 0.", True),
         (name + ".coast_s", "float", 0.5, 0.1, 5.0, "s",
          "A motor or actuator stands by then, once it is switched off.", True),
-        (name + ".stall_s", "float", 2.0, 0.5, 10.0, "s",
+        (name + ".stall_s", "float", 1.0, 0.5, 10.0, "s",
          "Driven hard and no pulse so long: it is stalled.", True),
     )
 

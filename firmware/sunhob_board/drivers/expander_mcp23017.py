@@ -25,7 +25,8 @@ class Expander:
         self._i2c.writeto_mem(ADDRESS, register, self._two)
 
     def read(self):
-        """Read all lines in one transfer; sets the chip up where it is new or has lost its registers."""
+        """Read all lines in one transfer; sets the chip up where it is new or has lost its registers.
+        False: it is silent."""
         try:
             if not self._set_up:
                 self._write(_OLAT, 0, self._wanted >> 8)
@@ -37,10 +38,11 @@ class Expander:
         except OSError:
             self.levels = _OPEN
             self._set_up = False
-            return
+            return False
         self.levels = raw[0] | raw[1] << 8
         if self.levels & 0xFF00 != self._wanted:
             self._set_up = False  # it was without power, or something holds a lamp
+        return True
 
     def drive(self, bit, level):
         """Set one line of port B; a chip that does not answer shows in read()."""

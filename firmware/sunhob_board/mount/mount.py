@@ -37,11 +37,6 @@ class Mount:
         """What a drive that tells its motion has shown last; 0: nothing."""
         return self.axes[0].fault or self.axes[1].fault
 
-    @property
-    def at_limit(self):
-        """Whether the last move asked for more than the travel."""
-        return self.axes[0].at_limit or self.axes[1].at_limit
-
     def axes_udeg(self, out):
         """Fill out with both readings [udeg]."""
         out[0] = self.axes[0].position_udeg
