@@ -34,9 +34,9 @@ _POLAR: Sections = {
     "axis1": {"low_deg": 60.0, "high_deg": 300.0, "home_deg": 178.0},
     "axis2": {"low_deg": -30.0, "high_deg": 92.0, "home_deg": 88.0},
 }
-_ROD = {"drive": "actuator", "speed_deg_s": 3.0, "accel_deg_s2": 3.0, "backlash_deg": 0.1, "foot_m": 0.45,
-        "head_m": 0.35}
-_SEASON_ROD = _ROD | {"low_deg": -28.0, "high_deg": 93.0, "home_deg": 88.0, "triangle_deg": 57.0}
+_ROD = {"drive": "actuator", "speed_deg_s": 3.0, "accel_deg_s2": 3.0, "backlash_deg": 0.1, "foot_m": 1.0,
+        "head_m": 0.36}
+_SEASON_ROD = _ROD | {"low_deg": -28.0, "high_deg": 93.0, "home_deg": 88.0, "triangle_deg": 62.0}
 _GEARED = {"drive": "motor", "pulses_per_turn": 7200.0, "speed_deg_s": 4.0, "accel_deg_s2": 4.0}
 
 
@@ -54,16 +54,17 @@ STEPPERS = Mount("steppers", 0.0, {}, ("pulses?_*",))
 MOUNTS = (
     Mount("two_actuators", 0.06, {
         "mount": {"kind": "polar"}, "tracking": {"deadband_deg": 0.16},
-        "axis1": _ROD | {"low_deg": 115.0, "high_deg": 245.0, "home_deg": 178.0, "pulses_per_mm": 1.0,
-                         "triangle_deg": -90.0},
+        "axis1": _ROD | {"low_deg": 126.0, "high_deg": 234.0, "home_deg": 178.0, "pulses_per_mm": 1.0,
+                         "triangle_deg": -98.0},
         "axis2": _SEASON_ROD | {"approach": 0, "pulses_per_mm": 1.0},
     }, ("dish_tilt_*",)),
     Mount("motor_and_actuator", 0.05, {
-        "mount": {"kind": "polar"},
+        "mount": {"kind": "polar"}, "tracking": {"deadband_deg": 0.12},
         "axis1": _GEARED | {"low_deg": 60.0, "high_deg": 300.0, "home_deg": 178.0},
         "axis2": _SEASON_ROD | {"approach": 0, "pulses_per_mm": 4.0},
     }, ("dish_tilt_*",)),
-    Mount("two_motors", 0.05, {"axis1": dict(_GEARED), "axis2": _GEARED | {"speed_deg_s": 3.0}}),
+    Mount("two_motors", 0.05, {"tracking": {"deadband_deg": 0.12}, "axis1": dict(_GEARED),
+                               "axis2": _GEARED | {"speed_deg_s": 3.0}}),
     Mount("season_by_hand", 0.06, {
         "mount": {"kind": "polar"},
         "axis1": {"speed_deg_s": 4.0, "accel_deg_s2": 4.0, "backlash_deg": 0.1},
