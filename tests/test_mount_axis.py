@@ -114,6 +114,33 @@ def test_stop_brakes_at_the_declared_rate():
     assert axis.target_udeg == pytest.approx(before, abs=1)
 
 
+def stalled(order, stall_ms=1500, every_ms=2000):
+    """Seconds and queue [us] of a move whose loop stalls so long, so often."""
+    axis, drive = make()
+    order(axis)
+    now = most = 0
+    while axis.moving:
+        axis.tick(now)
+        most = max(most, drive.ahead_us())
+        gap = stall_ms if now % every_ms == 400 else 100
+        drive.run(gap * 1000)
+        now += gap
+        assert now < 600_000
+    assert drive.position == axis.steps(axis.position_udeg)
+    return now / 1000, most
+
+
+def test_a_loop_that_stalls_often_hardly_delays_a_move():
+    whole_s = 210 / 2 + 2  # d/v + v/a
+    took_s, most_us = stalled(lambda axis: axis.move_to(300_000_000))
+    assert took_s < 1.1 * whole_s and most_us < 1_700_000
+    assert stalled(lambda axis: axis.move_to(300_000_000), 100)[1] <= 215_000  # in time: it can stop at once
+
+
+def test_a_search_for_a_flag_is_never_queued_far_ahead():
+    assert stalled(lambda axis: axis.seek(100_000_000, 1000))[1] <= 215_000
+
+
 def test_limit_clamps_and_tells():
     axis, drive = make()
     assert not axis.move_to(400_000_000)

@@ -59,10 +59,10 @@ class FindHome:
         sun = self.sun
         pair = self._pair
         home = [axis.home_udeg for axis in self.mount.axes]
-        keep = g.near[0], g.near[1]
-        g.near[0], g.near[1] = home
+        keep = g.near
+        g.near = home
         ok = g.axes_from_enu(sun.e, sun.n, sun.u, pair)
-        g.near[0], g.near[1] = keep
+        g.near = keep
         lifted = self.mount.axes[1].homes and (pair[1] <= home[1]) != bool(flags & 2)
         if not ok or lifted:
             return False

@@ -127,9 +127,7 @@ class Mount:
         self._refresh()
 
     def _refresh(self):
-        near = self.geometry.near
-        near[0] = self.axes[0].position_udeg
-        near[1] = self.axes[1].position_udeg
+        self.axes_udeg(self.geometry.near)
 
     def stop(self):
         """Slow both axes down to rest and forget the legs left."""

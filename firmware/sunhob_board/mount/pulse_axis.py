@@ -247,7 +247,8 @@ class PulseAxis(Axis):
 
     def _watch(self, dt, turned, power, behind):
         """Stalled, the wrong way, or far ahead of where it should be."""
-        self._quiet_ms = 0 if turned or power < _HARD else self._quiet_ms + dt
+        # a late tick tells little: it had the power of the last one
+        self._quiet_ms = 0 if turned or power < _HARD else self._quiet_ms + min(dt, 200)
         if self._quiet_ms >= self._stall_ms:
             self.fault = STALLED
         elif (self._count - self._start) * self._sign <= -_LEAST_COUNTS:
