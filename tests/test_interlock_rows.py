@@ -24,6 +24,7 @@ from .clock_chip import Chip
 
 FIRST = table.INDEX["wind"]
 DEG = 1_000_000
+PLACE = set(table.PLACE_DOUBT)
 
 
 def enu(azimuth_deg, elevation_deg):
@@ -58,6 +59,7 @@ class Yard:
                                      size=800.0, ought=lambda *_: True)
         self.sight.agreed_anew = lambda _new: self.sight.agrees
         self.north_age_h = 20
+        self.by_sun = None
         self.put(90)
 
     def put(self, seconds, step=None):
@@ -73,7 +75,7 @@ class Yard:
             self.around.judge(self.x, self.panel)
             self.sun_check.judge(1000, self.c, self.sun, self.north_age_h, self.clock, sensors, self.x,
                                  self.sight)
-            self.place.judge(self.c, self.x)
+            self.place.judge(self.c, self.x, self.by_sun)
             self.locks.tick(1000)
         return {row[0] for i, row in enumerate(table.ROWS) if self.locks.is_tripped(i)}
 
@@ -240,3 +242,35 @@ def test_only_latched_faults_that_need_no_look_are_cleared_from_afar():
         assert table.ROWS[table.INDEX[name]][4]
     for name in ("stop_chain", "pot_missing", "drive_stalled", "drive_runaway", "base_moved", "place_doubt"):
         assert name not in table.FROM_AFAR
+
+
+def sees(yard, off_deg):
+    """From now on the sun is seen where axis 1 stands so far off its count."""
+    yard.by_sun = SimpleNamespace(lit=True, across=0.8, axes=[0, 0], here=[0, 0])
+    yard.by_sun.axes[0] = int(off_deg * DEG)
+
+
+@pytest.mark.parametrize(("off_deg", "rows", "axis"), [
+    (0.5, {"position_off"}, 0),  # the sun bears the count out: the encoder is the wrong one
+    (-30.0, {"drive_stalled"}, 1),  # it bears the encoder out
+])
+def test_between_count_and_encoder_the_sun_decides(off_deg, rows, axis):
+    yard = Yard()
+    sees(yard, off_deg)
+    assert turn(yard, 3.0, 0.0) & PLACE == rows
+    assert yard.place.doubts() == axis
+
+
+def test_an_encoder_that_still_disagrees_when_home_is_found_is_the_wrong_one():
+    yard = Yard()
+    assert turn(yard, 3.0, 0.0) & PLACE == {"drive_stalled"} and yard.place.doubts() == 1
+    yard.c.homing_needed = True
+    yard.put(5)
+    yard.c.homing_needed = False
+    assert "position_off" in yard.put(5) and yard.place.doubts() == 0
+    yard.x.absolute_udeg[0] = yard.axes[0].position_udeg  # it is mended, and a person clears the rows
+    yard.place.forget()
+    yard.put(10)
+    assert yard.locks.clear(table.INDEX["position_off"]) and yard.locks.clear(table.INDEX["drive_stalled"])
+    yard.put(5)
+    assert turn(yard, 3.0, 0.0) & PLACE == {"drive_stalled"} and yard.place.doubts() == 1

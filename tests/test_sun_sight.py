@@ -76,8 +76,8 @@ class Day:
             out.append(self.on_plane(one) - self.on_plane(other))
         return [*out, self.on_plane(np.array([0.0, 0.0, 1.0]))]
 
-    def look(self, seconds, leaving=False, step=None):
-        """Frames of a second; True once it has spoken against the counts."""
+    def look(self, seconds, leaving=False, step=None, frame_ms=1000):
+        """As many frames; True once it has spoken against the counts."""
         sun = SimpleNamespace(e=self.sun[0], n=self.sun[1], u=self.sun[2])
         said = False
         for _ in range(seconds):
@@ -86,8 +86,8 @@ class Day:
             self.n += 1
             got = [x + 0.1 * (self.n % 2) for x in self.light()]  # a converter's last bit
             share = self.tube - (angle_deg(self.aim[2], self.sun) > 16)
-            self.sight.tick(1000, sun, got, max(0.0, share * self.dni), self.dni * self.sun[2] + self.dhi)
-            said = self.sight.speaks(1000, leaving) or said
+            self.sight.tick(frame_ms, sun, got, max(0.0, share * self.dni), self.dni * self.sun[2] + self.dhi)
+            said = self.sight.speaks(frame_ms, leaving) or said
         return said
 
 
@@ -210,3 +210,42 @@ def test_what_is_apart_on_the_first_sun_of_the_day_is_its_own_error():
     assert not day.sight.agreed_anew(False) and day.sight.agreed_anew(True)
     day.look(2)
     assert day.sight.apart_udeg < 0.1 * DEG
+
+
+def test_noise_is_no_dish_off_its_place():
+    """Each pair jumps by 80 W/m2 from frame to frame: 5 deg to either side of where the sun is."""
+    day = Day()
+    day.look(8)
+    light, chance = day.light, np.random.default_rng(8)
+
+    def noisy():
+        got = light()
+        return [got[0] + chance.normal(0, 80), got[1] + chance.normal(0, 80), got[2]]
+
+    day.light = noisy
+    assert not day.look(600, frame_ms=300)
+
+
+@pytest.mark.parametrize(("walks", "stands"), [(True, False), (False, True)])
+def test_a_sensor_whose_last_bits_go_on_while_sun_or_dish_moves_stands_still(walks, stands):
+    """The sun walks 15 deg an hour, with last bits of 0.1 W/m2 on all three."""
+    day = Day()
+    got, chance = day.light(), np.random.default_rng(3)
+
+    def light():
+        if walks:
+            day.true[0] -= 15 / 3600
+            got[:] = Day.light(day)
+        return [x + chance.uniform(-0.05, 0.05) for x in got]
+
+    day.light = light
+    day.look(180)
+    assert (day.sight.frozen > 30) == stands and day.sight.lit != stands
+
+
+def test_a_tube_in_full_sun_gainsays_a_sun_seen_where_the_tube_is_dark():
+    day = Day()
+    day.look(8)
+    day.true[0] += 31.0  # by the sensor it turned 24 deg
+    day.tube = 2.0  # and the tube sees the sun whole
+    assert not day.look(10) and not day.sight.lit and day.sight.contrary_ms > 0

@@ -369,9 +369,10 @@ class App:
         if c.homing_needed or c.mode in (modes.BY_HAND, modes.LOCKED):
             self.whereabouts.forget()
             return
-        axis = watch.doubts()
+        check = watch.place_check
+        axis = check.doubts() if check is not None else 0
         if axis:
-            c.doubt(BY_ENCODER, 0, watch.place_check.bad[axis - 1], axis)
+            c.doubt(BY_ENCODER, 0, check.bad[axis - 1], axis)
             return
         sun = self.sun if self.sun_ok else None
         why = self.whereabouts.tick(dt, sun, self.sensors.beam_w_m2, self.sensors.open_w_m2,
@@ -399,7 +400,7 @@ class App:
     def _wait(self, c):
         if self.panel.settling or self.port.heard:
             return _QUICK_MS
-        if self.clock.aligning or self.port.busy:
+        if self.clock.aligning or self.port.busy or self.watch.suspects:
             return _FAST_MS
         if self.page is not None and self.page.pending:
             return min(_FAST_MS, c.due_ms(self._since_acted))

@@ -8,14 +8,23 @@ from ..declared import interlocks as table
 from ..sun.table import fold_udeg
 
 _I = table.INDEX
+_OFF = _I["position_off"]
 _AHEAD_MS = 400  # the count runs ahead of the shaft while it moves, and a reading is that old
 _REBASE_UDEG = 5_000_000
 _STILL_UDEG = 300_000
 _SILENT_MS = 2_000
+_TELLS = 0.3  # see sun_sight.py
+
+
+def _bears_out(sight, k, off_udeg):
+    """Whether the sun is seen where the count of axis k + 1 has it, and not this far off it."""
+    return sight.lit and abs(fold_udeg(sight.axes[k] - sight.here[k])) * 3 < abs(off_udeg) and (
+        k == 1 or sight.across > _TELLS)
 
 
 class PlaceCheck:
-    """judge(...); forget() after home was found anew."""
+    """judge(...); forget() after home was found anew. blamed: bits of encoders that the sun, or the flags at
+    home, speak against: such a one only keeps the dish off the sun, until its row is cleared."""
 
     def __init__(self, s, locks, mount):
         self.s = s
@@ -27,10 +36,13 @@ class PlaceCheck:
         self._count = [None, None]
         self._read = [0, 0]
         self.bad = [-1, -1]  # row of each axis
+        self.blamed = 0
 
     def forget(self):
-        self._count[0] = self._count[1] = None
-        self.bad[0] = self.bad[1] = -1
+        for k in (0, 1):
+            if self.bad[k] >= 0:  # if it still is once home is found, the encoder is the wrong one
+                self.blamed |= 1 << k
+            self._count[k], self.bad[k] = None, -1
 
     def reading(self, k, extras):
         """Where axis k + 1 stands by its encoder [udeg], on the turn nearest to its count; None without
@@ -40,7 +52,8 @@ class PlaceCheck:
         count = self.mount.axes[k].position_udeg
         return count + fold_udeg(extras.absolute_udeg[k] - self._zero[k] - count)
 
-    def judge(self, c, extras):
+    def judge(self, c, extras, sight):
+        """sight: None without a sun sensor."""
         if extras.silent_ms.absolute > _SILENT_MS:
             self.locks.put(_I["position_sensor"])
         if not self.mount.placed or c.homing_needed:
@@ -48,30 +61,47 @@ class PlaceCheck:
             return
         for k in range(2):
             axis = self.mount.axes[k]
-            if extras.absolute_udeg[k] is None:
+            at = self.reading(k, extras)
+            if at is None:
                 continue
             if extras.fresh >> k & 1:
-                slack = self._speed[k] * _AHEAD_MS if axis.moving else 0
-                self.bad[k] = self._compare(k, axis.position_udeg, extras.absolute_udeg[k], slack)
+                most = self._off + (self._speed[k] * _AHEAD_MS if axis.moving else 0)
+                off = at - axis.position_udeg
+                row = self._compare(k, axis.position_udeg, extras.absolute_udeg[k], abs(off), most)
+                bit = 1 << k
+                if row >= 0:
+                    if sight is not None and _bears_out(sight, k, off):
+                        self.blamed |= bit
+                    if self.blamed & bit:
+                        row = _OFF
+                elif not self.locks.is_tripped(_OFF):
+                    self.blamed &= ~bit
+                self.bad[k] = row
             if self.bad[k] >= 0:
                 self.locks.put(self.bad[k], k + 1)
 
-    def _compare(self, k, count, read, slack):
-        """Row that count and reading of an axis make bad, or -1."""
+    def doubts(self):
+        """Axis whose encoder speaks against its count, and is not to blame itself, or 0; bad tells the row."""
+        for k in (0, 1):
+            if self.bad[k] >= 0 and self.locks.is_tripped(self.bad[k]) and not self.blamed >> k & 1:
+                return k + 1
+        return 0
+
+    def _compare(self, k, count, read, off, most):
+        """Row that count and reading of an axis make bad, being this far apart, or -1."""
         if self._count[k] is None:
             self._count[k], self._read[k] = count, read
         went = count - self._count[k]
         came = fold_udeg(read - self._read[k])
         apart = abs(fold_udeg(came - went))
-        if apart <= self._off + slack:
+        if apart <= most:
             if abs(went) > _REBASE_UDEG and apart < self._off // 4:
                 self._count[k], self._read[k] = count, read
-            off = abs(fold_udeg(read - self._zero[k] - count))
-            return _I["position_off"] if off > self._off + slack else -1
+            return _OFF if off > most else -1
         if abs(went) < _STILL_UDEG:
             return _I["drive_runaway"]
         if abs(came) < abs(went) // 4:
             return _I["drive_stalled"]
         if (came > 0) != (went > 0) and abs(went) < 170_000_000:
             return _I["drive_backwards"]
-        return _I["position_off"]
+        return _OFF

@@ -24,12 +24,17 @@ _HAZE = 0.45  # of the beam: with more light from the sky than that its share is
 _GROUND = 0.2  # of the light, thrown back by the ground: common practice, no source
 _COS_SEEN = 0.5
 _COS_WHOLE = 0.966  # 15 deg: the tube sees the sun whole
-_COS_TUBE, _COS_DARK = 0.974, 0.906  # 13 and 25 deg
+_COS_TUBE, _COS_DARK = 0.974, 0.927  # 13 and 22 deg
 _WAVERS = 0.00004  # share of the light in a ms: at a cloud's edge tube and open cell are read too late
+_TURNS = 0.0003  # the same of `total`, as a drive that runs away at 4 deg/s changes it
+_FRAME_MS = 1_000  # two frames alone are no doubt
 _STEADY_MS = 2_000
 _LATELY_MS = 600_000  # the beam was told by the tube so lately: else a bright cloud may pass for one
 _FRAMES = 12
 _FROZEN = 4
+_HELD_FROZEN = 99  # frames: more than wanted to tell of it
+_GRAIN = 3.0  # W/m2 of all three as they are summed: what a converter's steps come to
+_HELD_MS = 120_000  # in that time sun or dish has moved by more
 _DWELL_MS, _MOVING_MS = 4_000, 1_500
 _SPAN_MS = 1_800
 _RUN_UDEG = 300_000
@@ -47,7 +52,8 @@ def _size(v):
 class SunSight:
     """lit: whether it sees a sun that it can place. apart_udeg: between the sun seen and expected; bad_ms:
     for how long too much. contrary_ms: how long the tube has spoken against it. agrees_ms: how long it has
-    seen the sun, at rest, where the counts have it."""
+    seen the sun, at rest, where the counts have it. here: the counts at the last frame [udeg]. across: how
+    well axes tells axis 1, 0 to 1; below 0 until axes has been asked for."""
 
     def __init__(self, s, mount):
         self.mount = mount
@@ -59,15 +65,14 @@ class SunSight:
         self.frozen = 0
         self.rate = 0  # of an axis that turns by itself [udeg/s]
         self._limit = int(s.interlock_sun_sensor_deg * 1_000_000)
-        self._sum = -1
+        self._sum = self._held = -1
         self._seen = [0.0, 0.0, 0.0]
         self._want = [0.0, 0.0, 0.0]
-        self._here = [0, 0]
+        self.here = [0, 0]
         self._trim = [0.0, 0.0, 0.0]
         self._trimmed = False
         self.size = self._beam = self._tube = 0.0  # size: of the beam by it
-        self._beam_ms = 0
-        self._steady_ms = 0
+        self._beam_ms = self._steady_ms = self._held_ms = 0
         self.forget()
 
     def forget(self):
@@ -92,13 +97,13 @@ class SunSight:
 
     def _place(self, dt_ms, sun):
         """Hold the sun seen against the counts. The tube may speak against one of them, not against both."""
-        seen, here = self._seen, self._here
+        seen, here = self._seen, self.here
         self._sun = sun
         for i in range(3):
             seen[i] -= self._trim[i]
         self._sight_from(here[0], here[1])
         self.apart_udeg = self._off()
-        self._across = -1.0
+        self.across = -1.0
         most = int((self._limit * 2 // 3 if self._trimmed else self._limit) * (1.0 + self._haze))
         if self._moves:
             most += _WIDE_UDEG
@@ -115,9 +120,9 @@ class SunSight:
     @property
     def axes(self):
         """Readings of both axes by it [udeg]; reckoned when they are asked for."""
-        if self._across < 0.0:
-            sun, here = self._sun, self._here
-            self._across = self.mount.geometry.axes_seeing(
+        if self.across < 0.0:
+            sun, here = self._sun, self.here
+            self.across = self.mount.geometry.axes_seeing(
                 sun.e, sun.n, sun.u, self._seen, here[0], here[1], self._axes)
         return self._axes
 
@@ -133,9 +138,15 @@ class SunSight:
     def _looks(self, dt_ms, sun, got, beam_w_m2, open_w_m2):
         """Take a frame; False where it tells nothing."""
         total = got[0] + 3.0 * got[1] + 7.0 * got[2]
-        self.frozen = self.frozen + 1 if total == self._sum else 0
+        change = abs(total - self._sum)
+        self.frozen = self.frozen + 1 if change == 0.0 else 0
         self._sum = total
-        seen, up, here = self._seen, self._want, self._here
+        if abs(total - self._held) > _GRAIN:
+            self._held, self._held_ms = total, 0
+        self._held_ms += dt_ms
+        if self._held_ms > _HELD_MS:
+            self.frozen = _HELD_FROZEN
+        seen, up, here = self._seen, self._want, self.here
         self.mount.here_udeg(here)
         self.mount.geometry.seen_from_dish(0.0, 0.0, 1.0, here[0], here[1], up)
         ground = _GROUND * open_w_m2
@@ -153,7 +164,8 @@ class SunSight:
         if size < _LEAST_W_M2:
             self.frozen = 0
         self._haze = sky / max(size, 1.0)
-        wavers = abs(size - self.size) > (0.02 + _WAVERS * dt_ms) * size
+        wavers = change > (0.1 + _TURNS * dt_ms) * size or abs(size - self.size) > (
+            0.02 + _WAVERS * dt_ms) * size
         self.size = size
         if by_tube and not off:
             self._beam, self._beam_ms = size, 0
@@ -188,7 +200,7 @@ class SunSight:
         if moving:
             self._past = []
             if self._start is None:
-                self._start = (self._here[0], self._here[1])
+                self._start = (self.here[0], self.here[1])
             if self._lame():
                 return True
         else:
@@ -199,7 +211,7 @@ class SunSight:
             self.bad_ms = 0
             self._past = []
             return False
-        self.bad_ms += dt_ms
+        self.bad_ms += min(dt_ms, _FRAME_MS)
         runs = not moving and self._runs(dt_ms)
         if self.bad_ms < (_MOVING_MS if moving else _DWELL_MS):
             return False
@@ -211,7 +223,7 @@ class SunSight:
     def vouches(self, now):
         """Whether what speaks against the counts is wrong: the tube, where the sun was seen at its place and
         not elsewhere since; a flag, if now it is seen there, and tells both axes."""
-        if now and not (self.lit and self.apart_udeg <= self._most and self.axes and self._across > _TELLS):
+        if now and not (self.lit and self.apart_udeg <= self._most and self.axes and self.across > _TELLS):
             return False
         return self.agrees_ms >= _AGREES_MS and self.frozen < _FROZEN
 
@@ -248,9 +260,9 @@ class SunSight:
         if span_ms < _SPAN_MS:
             return False
         by = [fold_udeg(axes[k] - first[k]) for k in (0, 1)]
-        k = 0 if abs(by[0]) * self._across > abs(by[1]) else 1
+        k = 0 if abs(by[0]) * self.across > abs(by[1]) else 1
         self.rate = by[k] * 1000 // span_ms
-        if abs(by[k]) * (1.0 if k else self._across) < _RUN_UDEG or abs(self.rate) > _FASTEST:
+        if abs(by[k]) * (1.0 if k else self.across) < _RUN_UDEG or abs(self.rate) > _FASTEST:
             return False
         half = fold_udeg(past[len(past) // 2][k] - first[k])
         if not by[k] < 4 * half < 3 * by[k] and not 3 * by[k] < 4 * half < by[k]:
@@ -265,7 +277,7 @@ class SunSight:
         if self.apart_udeg < _WIDE_UDEG or self.frozen:
             return False
         self.axis = 0
-        here, start = self._here, self._start
+        here, start = self.here, self._start
         for k in (0, 1):
             for way in (0, -1):
                 at = start[k] + way * (here[k] - start[k])

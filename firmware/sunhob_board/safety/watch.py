@@ -16,7 +16,6 @@ class Watch:
         self.locks = locks
         self.mount = mount
         self.sight = None
-        self._doubted = False
         self._sight_ms = self._new_ms = 0
         if s.sensor_sun:
             from .sun_sight import SunSight
@@ -40,7 +39,7 @@ class Watch:
         self.sun_check.judge(dt_ms, c, sun, app.conditions.north_age_h, app.clock, sensors, extras,
                              self.sight)
         if self.place_check is not None:
-            self.place_check.judge(c, extras)
+            self.place_check.judge(c, extras, self.sight)
         extras.fresh = 0
 
     def _look(self, dt_ms, sun, sensors):
@@ -53,19 +52,6 @@ class Watch:
     def sun_speaks(self, leaving):
         """True when the sun sensor has news against the counts."""
         return self._new_ms > 0 and self.sight.speaks(self._new_ms, leaving)
-
-    def doubts(self):
-        """Axis, once, whose encoder has spoken against its count, or 0; place_check.bad tells the row."""
-        if self.place_check is None:
-            return 0
-        found = 0
-        for k in (0, 1):
-            row = self.place_check.bad[k]
-            if row >= 0 and self.locks.is_tripped(row):
-                found = k + 1
-        new = 0 if self._doubted else found
-        self._doubted = found > 0
-        return new
 
     @property
     def suspects(self):
