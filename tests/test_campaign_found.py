@@ -34,7 +34,7 @@ FOUND = [
     (366, "home1_low", "the same, ahead of the sun"),
     (7051, "encoder_frozen", "an encoder that stood still was a drive turned backwards: locked on the sun"),
     (8055, "dish_tilt_frozen", "the same, and it left with the other axis alone"),
-    (8048, "sun_noisy", "two frames 2 s apart were four seconds of doubt: it left by noise, ahead of the sun"),
+    (8048, "sun_noisy", "two frames 2 s apart were four seconds of doubt: it left by noise"),
     (3004, "sun_offset", "the tube saw the whole sun, the sensor saw it 24 deg off: it pushed a stop"),
     (8046, "sun_frozen", "its converter's last bits hid that it stood still: it pushed both stops"),
     (5094, "pot_gone", "aside in summer it went to the pole, though the horizon was clear and open"),

@@ -400,7 +400,7 @@ class App:
     def _wait(self, c):
         if self.panel.settling or self.port.heard:
             return _QUICK_MS
-        if self.clock.aligning or self.port.busy or self.watch.suspects:
+        if self.clock.aligning or self.port.busy or (c is not None and self.watch.suspects):
             return _FAST_MS
         if self.page is not None and self.page.pending:
             return min(_FAST_MS, c.due_ms(self._since_acted))

@@ -81,7 +81,7 @@ class PlaceCheck:
                 self.locks.put(self.bad[k], k + 1)
 
     def doubts(self):
-        """Axis whose encoder speaks against its count, and is not to blame itself, or 0; bad tells the row."""
+        """Axis whose encoder speaks against its count, and that is not blamed itself, or 0; bad: its row."""
         for k in (0, 1):
             if self.bad[k] >= 0 and self.locks.is_tripped(self.bad[k]) and not self.blamed >> k & 1:
                 return k + 1

@@ -27,7 +27,7 @@ _COS_WHOLE = 0.966  # 15 deg: the tube sees the sun whole
 _COS_TUBE, _COS_DARK = 0.974, 0.927  # 13 and 22 deg
 _WAVERS = 0.00004  # share of the light in a ms: at a cloud's edge tube and open cell are read too late
 _TURNS = 0.0003  # the same of `total`, as a drive that runs away at 4 deg/s changes it
-_FRAME_MS = 1_000  # two frames alone are no doubt
+_FRAME_MS = 2_000  # the first frame that speaks against the counts tells of no more
 _STEADY_MS = 2_000
 _LATELY_MS = 600_000  # the beam was told by the tube so lately: else a bright cloud may pass for one
 _FRAMES = 12
@@ -207,7 +207,7 @@ class SunSight:
             self._start = None
         if leaving:
             return not moving and self._runs(dt_ms)
-        if self.apart_udeg <= self._most:
+        if self.apart_udeg <= (self._most * 7 // 8 if self.bad_ms else self._most):  # just at it
             self.bad_ms = 0
             self._past = []
             return False
