@@ -41,7 +41,7 @@ from .sensors import Sensors
 from .service import Service
 from .settings import SettingsError, defaults, load
 from .tracking import Tracker
-from .whereabouts import BY_ENCODER, BY_SUN, FLAG1, Whereabouts
+from .whereabouts import BY_SUN, FLAG1, Whereabouts
 
 _C = ev.CODES
 _FAST_MS, _QUICK_MS = 100, 20
@@ -369,10 +369,7 @@ class App:
         if c.homing_needed or c.mode in (modes.BY_HAND, modes.LOCKED):
             self.whereabouts.forget()
             return
-        check = watch.place_check
-        axis = check.doubts() if check is not None else 0
-        if axis:
-            c.doubt(BY_ENCODER, 0, check.bad[axis - 1], axis)
+        if watch.place_check is not None and watch.place_check.doubts(c):
             return
         sun = self.sun if self.sun_ok else None
         why = self.whereabouts.tick(dt, sun, self.sensors.beam_w_m2, self.sensors.open_w_m2,
@@ -400,11 +397,14 @@ class App:
     def _wait(self, c):
         if self.panel.settling or self.port.heard:
             return _QUICK_MS
-        if self.clock.aligning or self.port.busy or (c is not None and self.watch.suspects):
+        if self.clock.aligning or self.port.busy:
             return _FAST_MS
-        if self.page is not None and self.page.pending:
-            return min(_FAST_MS, c.due_ms(self._since_acted))
-        return c.due_ms(self._since_acted) if c is not None else 1_000
+        if c is None:
+            return 1_000
+        due_ms = c.due_ms(self._since_acted)
+        if self.watch.suspects or (self.page is not None and self.page.pending):
+            return min(_FAST_MS, due_ms)
+        return due_ms
 
     def _sky(self, dt, c):
         """Where the sun stands, for whoever judges or steps at this tick; dt: time since the last call."""

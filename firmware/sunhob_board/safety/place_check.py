@@ -4,6 +4,7 @@ Units: micro-degrees, ms. judge() puts the rows of declared/interlocks.py that a
 without encoders, from home flags and light, is in core/whereabouts.py.
 """
 
+from ..core.whereabouts import BY_ENCODER
 from ..declared import interlocks as table
 from ..sun.table import fold_udeg
 
@@ -80,12 +81,14 @@ class PlaceCheck:
             if self.bad[k] >= 0:
                 self.locks.put(self.bad[k], k + 1)
 
-    def doubts(self):
-        """Axis whose encoder speaks against its count, and that is not blamed itself, or 0; bad: its row."""
+    def doubts(self, c):
+        """Whether an encoder that is not blamed speaks against its count: the controller then doubts."""
         for k in (0, 1):
-            if self.bad[k] >= 0 and self.locks.is_tripped(self.bad[k]) and not self.blamed >> k & 1:
-                return k + 1
-        return 0
+            row = self.bad[k]
+            if row >= 0 and self.locks.is_tripped(row) and not self.blamed >> k & 1:
+                c.doubt(BY_ENCODER, 0, row, k + 1)
+                return True
+        return False
 
     def _compare(self, k, count, read, off, most):
         """Row that count and reading of an axis make bad, being this far apart, or -1."""
