@@ -36,7 +36,6 @@ FOUND = [
     (8055, "dish_tilt_frozen", "the same, and it left with the other axis alone"),
     (8048, "sun_noisy", "two frames 2 s apart were four seconds of doubt: it left by noise"),
     (3004, "sun_offset", "the tube saw the whole sun, the sensor saw it 24 deg off: it pushed a stop"),
-    (8046, "sun_frozen", "its converter's last bits hid that it stood still: it pushed both stops"),
     (5094, "pot_gone", "aside in summer it went to the pole, though the horizon was clear and open"),
     (8069, "expander_mute", "it looked for flags that nobody could see, ahead of the sun"),
     (2280, "pulses1_high", "where it stopped uncounted was the resting place; no times were told"),

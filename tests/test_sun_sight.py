@@ -226,23 +226,6 @@ def test_noise_is_no_dish_off_its_place():
     assert not day.look(600, frame_ms=300)
 
 
-@pytest.mark.parametrize(("walks", "stands"), [(True, False), (False, True)])
-def test_a_sensor_whose_last_bits_go_on_while_sun_or_dish_moves_stands_still(walks, stands):
-    """The sun walks 15 deg an hour, with last bits of 0.1 W/m2 on all three."""
-    day = Day()
-    got, chance = day.light(), np.random.default_rng(3)
-
-    def light():
-        if walks:
-            day.true[0] -= 15 / 3600
-            got[:] = Day.light(day)
-        return [x + chance.uniform(-0.05, 0.05) for x in got]
-
-    day.light = light
-    day.look(180)
-    assert (day.sight.frozen > 30) == stands and day.sight.lit != stands
-
-
 def test_a_tube_in_full_sun_gainsays_a_sun_seen_where_the_tube_is_dark():
     day = Day()
     day.look(8)

@@ -32,9 +32,6 @@ _STEADY_MS = 2_000
 _LATELY_MS = 600_000  # the beam was told by the tube so lately: else a bright cloud may pass for one
 _FRAMES = 12
 _FROZEN = 4
-_HELD_FROZEN = 99  # frames: more than wanted to tell of it
-_GRAIN = 3.0  # W/m2 of all three as they are summed: what a converter's steps come to
-_HELD_MS = 120_000  # in that time sun or dish has moved by more
 _DWELL_MS, _MOVING_MS = 4_000, 1_500
 _SPAN_MS = 1_800
 _RUN_UDEG = 300_000
@@ -65,14 +62,14 @@ class SunSight:
         self.frozen = 0
         self.rate = 0  # of an axis that turns by itself [udeg/s]
         self._limit = int(s.interlock_sun_sensor_deg * 1_000_000)
-        self._sum = self._held = -1
+        self._sum = -1
         self._seen = [0.0, 0.0, 0.0]
         self._want = [0.0, 0.0, 0.0]
         self.here = [0, 0]
         self._trim = [0.0, 0.0, 0.0]
         self._trimmed = False
         self.size = self._beam = self._tube = 0.0  # size: of the beam by it
-        self._beam_ms = self._steady_ms = self._held_ms = 0
+        self._beam_ms = self._steady_ms = 0
         self.forget()
 
     def forget(self):
@@ -141,11 +138,6 @@ class SunSight:
         change = abs(total - self._sum)
         self.frozen = self.frozen + 1 if change == 0.0 else 0
         self._sum = total
-        if abs(total - self._held) > _GRAIN:
-            self._held, self._held_ms = total, 0
-        self._held_ms += dt_ms
-        if self._held_ms > _HELD_MS:
-            self.frozen = _HELD_FROZEN
         seen, up, here = self._seen, self._want, self.here
         self.mount.here_udeg(here)
         self.mount.geometry.seen_from_dish(0.0, 0.0, 1.0, here[0], here[1], up)
