@@ -40,7 +40,6 @@ FOUND = [
     (8069, "expander_mute", "it looked for flags that nobody could see, ahead of the sun"),
     (2280, "pulses1_high", "where it stopped uncounted was the resting place; no times were told"),
     (8073, "pulses2_low", "the other axis was not tried, and LEAVE took its count for lost"),
-    (8003, "loop_late_often", "the queue of steps ran dry in every stall: a leave took half as long again"),
     (8023, "loop_late_often", "a stall of the loop passed for a stall of the drive"),
 ]
 

@@ -130,11 +130,9 @@ def stalled(order, stall_ms=1500, every_ms=2000):
     return now / 1000, most
 
 
-def test_a_loop_that_stalls_often_hardly_delays_a_move():
-    whole_s = 210 / 2 + 2  # d/v + v/a
-    took_s, most_us = stalled(lambda axis: axis.move_to(300_000_000))
-    assert took_s < 1.1 * whole_s and most_us < 1_700_000
-    assert stalled(lambda axis: axis.move_to(300_000_000), 100)[1] <= 215_000  # in time: it can stop at once
+def test_a_loop_that_stalls_often_keeps_count_and_queues_no_further_ahead():
+    assert stalled(lambda axis: axis.move_to(300_000_000))[1] <= 215_000
+    assert stalled(lambda axis: axis.move_to(300_000_000), 100)[1] <= 215_000
 
 
 def test_a_search_for_a_flag_is_never_queued_far_ahead():

@@ -10,8 +10,6 @@ from .profile import Profile, duration_ms
 _SEGMENT_MS = 40
 _AHEAD_MS = 140
 _TURN_UDEG = 360000000
-_WIDE = 5  # so much longer segments, and the queue full of them, once it starved by so much:
-_LATE_MS = 200
 _OVER_UDEG = 50000  # how far past the backlash a take-up begins
 _MOST_STEPS = 2048
 _MOST_PERIOD_US = 520000
@@ -66,7 +64,6 @@ class Axis:
         self._primed = False
         self._running = False
         self._onward = 0
-        self._wide = self._widest = 1
         self.target_udeg = 0
         self.moving = False
         self.placed = False
@@ -129,13 +126,11 @@ class Axis:
         wanted = self.clamp(udeg)
         self.at_limit = wanted != udeg
         self.target_udeg = wanted
-        self._widest = _WIDE
         self._order(self.steps(wanted), speed_permille)
         return not self.at_limit
 
     def seek(self, delta_udeg, speed_permille):
         """Turn by so much [udeg] whatever the travel says, gaining speed as ever: for finding home."""
-        self._widest = 1  # it must stop soon after the flag
         self._order(self._motor + self.steps(delta_udeg), -speed_permille)
 
     def _order(self, steps, permille):
@@ -236,12 +231,10 @@ class Axis:
         """Queue motion up to about 140 ms ahead; call every 100 ms while moving."""
         if not self.moving:
             return
-        ahead = diff(self._end, now_ms)
-        if not self._primed or ahead < 0:
-            self._wide = self._widest if self._primed and ahead < -_LATE_MS else 1
+        if not self._primed or diff(self._end, now_ms) < 0:
             self._end = now_ms
             self._primed = True
-        while diff(self._end, now_ms) < _AHEAD_MS * self._wide * self._wide:
+        while diff(self._end, now_ms) < _AHEAD_MS:
             if not self._running and not self._next():
                 if diff(self._end, now_ms) <= 0:
                     self.moving = False
@@ -267,9 +260,7 @@ class Axis:
         """Send one segment and count it."""
         profile = self._profile
         left = profile.total_ms * 1000 // self._permille - self._t
-        ms = _SEGMENT_MS * self._wide
-        if left <= ms + 20:
-            ms = max(1, left)
+        ms = max(1, left) if left <= _SEGMENT_MS + 20 else _SEGMENT_MS
         self._t += ms
         if left <= ms:
             count = profile.steps
