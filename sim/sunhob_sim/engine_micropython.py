@@ -178,7 +178,7 @@ class MicroPythonEngine:
             self.worst_cycle_ms = took
 
     def heap_bytes(self) -> int:
-        """Bytes held after a collection by what start() and the cycles made, measured each 64 cycles."""
+        """Bytes held after a collection by what start() and the cycles made, measured each 512 cycles."""
         return max(0, self._heap - self._heap_base)
 
     def mpy_bytes(self) -> int:

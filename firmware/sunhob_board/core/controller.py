@@ -102,12 +102,7 @@ class Controller(Wishes, Recovery):
     @property
     def busy(self):
         """Whether the control tick must run at its fast pace."""
-        return self.mount.moving or self.under_way
-
-    @property
-    def under_way(self):
-        """Whether it warns of a move or is in one that is more than a step after the sun."""
-        return self.warn_ms > 0 or self.phase > REST
+        return self.mount.moving or self.warn_ms > 0 or self.phase > REST
 
     @property
     def hurries(self):
