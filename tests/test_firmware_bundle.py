@@ -140,7 +140,74 @@ def test_what_nothing_reaches_is_left_out_and_what_is_asked_for_by_a_text_is_not
     assert "unheard_of" not in text and "do_near" in text and "read" in text
     assert "LIMIT" not in text and "teeth" not in text
     told = {one for found in got.told.values() for one in found}
-    assert "deep/maths: scale" in told and ".ratio" in told
+    assert "deep/maths: scale" in told and ".ratio of Gear" in told
+
+
+# Attributes that share a short name, and those of one object, by inheritance or from outside, that may not.
+KIN = {"main": """
+    from .other import Cup, Lid
+
+    class Base:
+        def __init__(self):
+            self.least = 1
+
+    class Tall(Base):
+        kind = 7
+
+        def __init__(self):
+            super().__init__()
+            self.most = 2
+            self.whole = None
+
+        def both(self):
+            def inner():
+                self.late = 30
+            inner()
+            return self.least + self.most * 10 + self.late
+
+    def start():
+        tall, cup = Tall(), Cup()
+        tall.given = 400
+        cup.whole = tall
+        lid = Lid.made(cup)
+        return (tall.both(), tall.given, cup.depth, cup.whole.kind, cup.seen, lid.cup.depth, lid.turned)
+    """, "other": """
+    class Cup:
+        def __init__(self):
+            self.depth = 5
+            self.seen = 6
+
+    class Lid:
+        def __init__(self, cup):
+            self.cup = cup
+            self = cup
+            self.turned = 8
+
+        @classmethod
+        def made(kind, cup):
+            kind.turned = 9
+            return kind(cup)
+    """}
+
+
+def test_attributes_share_a_name_only_where_no_object_has_both(tmp_path):
+    got = made(tmp_path, KIN)
+    whole, parts = answers(tmp_path, lambda main: main.start())
+    assert whole == parts == (51, 400, 5, 7, 6, 5, 9)
+    short = {one[1:].partition(" of ")[0]: name for name, found in got.told.items()
+             for one in found if one.startswith(".")}
+    alone = {"given", "whole", "turned", "cup"}  # set on another than self, or where self is set
+    shared = {"least", "most", "both", "late", "kind", "depth", "seen", "made"}
+    assert set(short) == alone | shared
+    assert all(short[one] != short[other] for one in alone for other in short if one != other)
+    for kin in (("least", "most", "both", "late", "kind"), ("depth", "seen")):
+        assert len({short[one] for one in kin}) == len(kin)
+    assert len({short[one] for one in shared}) == 5
+
+
+def test_a_short_name_tells_each_class_whose_it_is(tmp_path):
+    told = {one for found in made(tmp_path, KIN).told.values() for one in found}
+    assert {".least of Base", ".depth of Cup", ".given", ".whole of Tall"} <= told
 
 
 def test_a_part_is_not_loaded_before_it_is_asked_for(tmp_path):
@@ -182,6 +249,9 @@ STRAYS = {
                                 r"main\.py:2: __import__"),
     "by its name": ({"main": "import whole.a\n" + START, "a": "X = 1\n"},
                     r"main\.py:1: import of the package"),
+    "a missing attribute": (
+        {"main": "def start(d):\n    try:\n        d.x()\n    except AttributeError:\n        return 2\n"},
+        r"main\.py:4: an attribute that is missing"),
     "code unseen": ({"main": START, "a/__init__": "X = 1\n"}, r"a/__init__\.py:1: code in an __init__"),
     "two stars": ({"main": "def start(d):\n    return dict(**d)\n"}, r"main\.py:2: a call with \*\*"),
     "f-string": ({"main": "def start(d):\n    return f'{d}'\n"}, r"main\.py:2: the names in an f-string"),

@@ -21,7 +21,7 @@ from typing import Any
 import sunhob_board
 from sunhob_board.declared import settings as declared
 
-from . import firmware_bundle, firmware_names, firmware_parts, firmware_scopes
+from . import firmware_bundle, firmware_families, firmware_names, firmware_parts, firmware_scopes
 from .cache import cache_dir
 from .errors import UserError
 from .firmware_parts import Bundle, bundle
@@ -213,7 +213,7 @@ def _bundled(board: str, stamps: tuple[tuple[Path, int], ...]) -> Bundle:
              if name != _LOADER and name not in other}
     kept = sorted(_kept_names())
     called = {**_CALLED, f"{_BOARDS}/{board}": ("Board",)}
-    makers = (firmware_scopes, firmware_bundle, firmware_names, firmware_parts)
+    makers = (firmware_scopes, firmware_bundle, firmware_families, firmware_names, firmware_parts)
     made_of = repr((texts, kept, called, [Path(str(one.__file__)).read_bytes() for one in makers]))
     file = cache_dir() / "bundle" / (hashlib.sha256(made_of.encode()).hexdigest() + ".json")
     if file.exists():
@@ -229,7 +229,7 @@ def _bundled(board: str, stamps: tuple[tuple[Path, int], ...]) -> Bundle:
 
 
 def what_is(name: str, board: str = "pico") -> list[str]:
-    """What a short name of a board's traceback may stand for: 'core/app: App', '.tick'."""
+    """What a short name of a board's traceback may stand for: 'core/app: App', '.tick of App, Axis'."""
     return bundled(board).told.get(name, [])
 
 
@@ -242,7 +242,8 @@ def place_of(module: str, name: str, board: str = "pico") -> tuple[str, str]:
 
 def short_of(what: str, board: str = "pico") -> str:
     """The short name of 'core/app: App' or '.tick'; an attribute that keeps its name has itself."""
-    found = (short for short, meant in bundled(board).told.items() if what in meant)
+    found = (short for short, meant in bundled(board).told.items()
+             if what in [one.partition(" of ")[0] for one in meant])
     return next(found, what.rpartition(".")[2])
 
 

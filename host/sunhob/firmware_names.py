@@ -3,6 +3,7 @@
 Three kinds of names are told apart, so that one short text serves in each of them: names at the top of a
 module, attributes, and parameters. What is used from outside keeps its name: what the chip's modules and
 Python's own types call so, what a text of the firmware says (it may be asked for by `getattr`), settings.
+Attributes that no one object has both share a name (firmware_families.py), so a few names serve most of them.
 A whole number with a name takes the name's place, and so does what is named and used once. A fault on the
 board names the short name; `Names.told` says whose it is.
 """
@@ -23,6 +24,7 @@ from collections.abc import Callable, Iterable, Iterator
 
 from .chip_names import NAMES as CHIP_NAMES
 from .firmware_bundle import MAKES, Item, Module, Outside, Program, Symbol, Word
+from .firmware_families import families, makers
 from .firmware_scopes import Scope, numbers
 
 _LETTERS = string.ascii_lowercase + string.ascii_uppercase
@@ -147,6 +149,8 @@ class Names:
         for word in held:
             self._within[word.scope].append(word)
         count: Counter[object] = Counter(word.means for word in held)
+        self._makers = makers(program)
+        self._families = families(program, self._makers)
         self._name_attributes(held, count, keep)
         self._name_symbols(held, count)
         used = Counter(self.text(word) for word in held)
@@ -170,12 +174,13 @@ class Names:
         return self.attributes.get(rest[0], str(rest[0])) if kind == "attr" else str(rest[0])
 
     def told(self) -> dict[str, list[str]]:
-        """Short name -> what it may stand for: 'core/app: App', '.tick'."""
+        """Short name -> what it may stand for: 'core/app: App', '.tick of App, Axis'."""
         out: dict[str, list[str]] = defaultdict(list)
         for symbol, short in self.symbols.items():
             out[short].append(f"{symbol.module}: {symbol.name}")
         for name, short in self.attributes.items():
-            out[short].append("." + name)
+            classes = sorted({one.name for one in self._makers[name] if one is not None})
+            out[short].append(f".{name} of {', '.join(classes)}" if classes else "." + name)
         return {short: sorted(found) for short, found in sorted(out.items())}
 
     # --- inside --------------------------------------------------------------------------------
@@ -185,9 +190,16 @@ class Names:
         made = {name for name, how in means if how in ("attr_store", "def", "store")}
         wanted = {name for name in made if not keep(name)}
         taken = {name for name, _how in means} - wanted
-        free = (name for name in _pool() if name not in taken)
+        pool = (name for name in _pool() if name not in taken)
+        free: list[tuple[str, set[object]]] = []  # short name, families that have it
         for name in sorted(wanted, key=lambda one: (-count["attr", one], one)):
-            self.attributes[name] = next(free)
+            has = self._families[name]
+            found = next((i for i, (_short, others) in enumerate(free)
+                          if has is not None and None not in others and not others & has), len(free))
+            if found == len(free):
+                free.append((next(pool), set()))
+            free[found][1].update(has if has is not None else {None})
+            self.attributes[name] = free[found][0]
 
     def _name_symbols(self, held: list[Word], count: Counter[object]) -> None:
         taken = {name for name in dir(builtins)} | set(self.symbols.values())

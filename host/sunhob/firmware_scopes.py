@@ -47,7 +47,8 @@ class Use:
 
 
 class Scopes(ast.NodeVisitor):
-    """uses: every name of a source, with the scope it stands in; home() tells the scope it belongs to."""
+    """uses: every name of a source, with the scope it stands in; home() tells the scope it belongs to.
+    classes: each class with its own scope."""
 
     def __init__(self, text: str, shown: str) -> None:
         if not text.isascii():
@@ -58,6 +59,7 @@ class Scopes(ast.NodeVisitor):
         self.top = Scope("module", None)
         self.uses: list[Use] = []
         self.aliases: list[tuple[ast.Import | ast.ImportFrom, Scope]] = []
+        self.classes: list[tuple[ast.ClassDef, Scope]] = []
         self._scope = self.top
         self.visit(self.tree)
 
@@ -123,6 +125,7 @@ class Scopes(ast.NodeVisitor):
             self.visit(one)
         self._defined(node)
         self._inside("class", node.name, list(node.body))
+        self.classes.append((node, self._scope.children[-1]))
 
     def _comprehension(self, node: ast.ListComp | ast.SetComp | ast.DictComp | ast.GeneratorExp) -> None:
         first, *rest = node.generators
