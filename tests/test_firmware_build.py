@@ -7,7 +7,9 @@ from pathlib import Path
 import pytest
 import sunhob_board
 from sunhob.board.image import KINDS
+from sunhob.errors import UserError
 from sunhob.firmware_build import OPTIONAL, board_source, bundled, unused_parts
+from sunhob.firmware_rows import board_text
 from sunhob.settings import load_cooker
 from sunhob_board.core.settings import fingerprint
 from sunhob_board.declared import events, interlocks, methods, settings
@@ -37,16 +39,42 @@ def test_settings_keep_what_the_board_reads_and_their_fingerprint():
 
 def test_interlocks_and_events_keep_names_order_and_actions():
     got = stripped("interlocks")
-    assert [row[:5] for row in got["ROWS"]] == [row[:5] for row in interlocks.ROWS]
-    assert got["INDEX"] == interlocks.INDEX and not any("".join(row[5:]) for row in got["ROWS"])
-    assert stripped("events")["CODES"] == events.CODES
+    assert list(got["ROWS"]) == [row[:5] for row in interlocks.ROWS] and got["INDEX"] == interlocks.INDEX
+    assert all(type(row[4]) is bool for row in got["ROWS"]) and got["FROM_AFAR"] == interlocks.FROM_AFAR
+    got = stripped("events")
+    assert got["CODES"] == events.CODES
+    assert [row[0] for row in got["EVENTS"]] == [row[0] for row in events.EVENTS]
+
+
+def test_tables_of_rows_are_numbers_on_the_board(made):
+    text = "\n".join(made.texts.values())
+    assert text.count("park_moved") == text.count("wind_sensor") == 1  # in the rows
+    told = {one for found in made.told.values() for one in found}
+    assert not {"declared/interlocks: INDEX", "declared/events: CODES", "core/app: _C"} & told
+
+
+SPOILT = {
+    "a comma": ("settings", '("altaz", "polar")', '("altaz", "po,lar")', "mount.kind: a comma"),
+    "two axes": ("settings", '".coast_s", "float", 0.5, 0.1', '".coast_s", "float", 0.5, low',
+                 "the two axes have different rows"),
+    "an action": ("interlocks", "HOLD = 6", "HOLD = 8", "stop_chain: actions are 0 to 7"),
+    "a setting": ("interlocks", '"interlock_wind_calm_s"', '"wind_calm_s"', "wind: the setting of a dwell"),
+}
+
+
+@pytest.mark.parametrize("what", SPOILT)
+def test_a_row_that_cannot_be_told_to_a_board_is_refused(what):
+    module, old, new, words = SPOILT[what]
+    text = (FOLDER / "declared" / f"{module}.py").read_text()
+    assert text.count(old) == 1 and board_text(f"{module}.py", text)
+    with pytest.raises(UserError, match=words):
+        board_text(f"{module}.py", text.replace(old, new))
 
 
 def test_methods_keep_their_parameters_and_their_id():
     got = stripped("methods")
-    assert [row[:2] for row in got["METHODS"]] == [row[:2] for row in methods.METHODS]
+    assert list(got["METHODS"]) == [row[:2] for row in methods.METHODS]
     assert table_id(got["METHODS"]) == table_id(methods.METHODS)
-    assert not any(row[3] for row in got["METHODS"])
 
 
 @pytest.fixture(scope="module", params=list(KINDS))

@@ -210,6 +210,46 @@ def test_a_short_name_tells_each_class_whose_it_is(tmp_path):
     assert {".least of Base", ".depth of Cup", ".given", ".whole of Tall"} <= told
 
 
+# Tables asked by texts alone, under two names and from within a function; and those that must stay.
+ASKED = {"main": """
+    from . import rows
+    from .rows import SHARED
+    _C = rows.CODES
+
+    def start(low):
+        from .rows import LATE
+        code = _C["gone_a"] + rows.CODES["gone_b" if low else
+                                        "gone_c"] * 10
+        rows.more()
+        return (code, -_C["gone_c"] ** 2, LATE["gone_d"], [SHARED[one] for one in ("stays_a", "stays_b")],
+                rows.GROWS["stays_c"], sorted(rows.READ), rows.TWICE["stays_f"], rows.keep()["stays_g"])
+    """, "rows": """
+    CODES = {"gone_a": 1, "gone_b": 2, "gone_c": -3}
+    LATE = {"gone_d": 40}
+    SHARED = {"stays_a": 5, "stays_b": 6}
+    GROWS = {"stays_c": 7}
+    READ = {"stays_d": 8, "stays_e": 9}
+    TWICE = {"stays_f": 10}
+    TWICE = {"stays_f": 11}
+    HANDED = {"stays_g": 12}
+
+    def more():
+        GROWS["stays_c"] = READ["stays_d"] * 9
+
+    def keep():
+        return HANDED
+    """}
+
+
+@pytest.mark.parametrize("low", [True, False])
+def test_tables_asked_by_texts_alone_become_numbers(tmp_path, low):
+    got = made(tmp_path, ASKED)
+    whole, parts = answers(tmp_path, lambda main: main.start(low))
+    assert whole == parts == (21 if low else -29, -9, 40, [5, 6], 72, ["stays_d", "stays_e"], 11, 12)
+    text = "\n".join(got.texts.values())
+    assert "gone_" not in text and all(f"stays_{letter}" in text for letter in "abcdefg")
+
+
 def test_a_part_is_not_loaded_before_it_is_asked_for(tmp_path):
     loaded = {**PACKAGE, "extra/gear": PACKAGE["extra/gear"] + "\n        print('loaded')\n"}
     made(tmp_path, loaded)
@@ -252,6 +292,9 @@ STRAYS = {
     "a missing attribute": (
         {"main": "def start(d):\n    try:\n        d.x()\n    except AttributeError:\n        return 2\n"},
         r"main\.py:4: an attribute that is missing"),
+    "a text that a table has not": (
+        {"main": "from . import a\n\ndef start():\n    return a.T['y']\n", "a": "T = {'x': 1}\n"},
+        r"main\.py:4: T has no y"),
     "code unseen": ({"main": START, "a/__init__": "X = 1\n"}, r"a/__init__\.py:1: code in an __init__"),
     "two stars": ({"main": "def start(d):\n    return dict(**d)\n"}, r"main\.py:2: a call with \*\*"),
     "f-string": ({"main": "def start(d):\n    return f'{d}'\n"}, r"main\.py:2: the names in an f-string"),

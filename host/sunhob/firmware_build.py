@@ -1,9 +1,8 @@
 """What goes onto a board: the firmware without what only a host reads, its modules made into few files.
 
 Units: bytes. The rows in `declared/` carry sentences for people beside what the board needs, so that each
-thing is declared once. A board has little memory: those columns become empty texts, and of the settings stays
-what the board reads, as text. Then the modules are bundled (firmware_parts.py), parts that this cooker has no
-use for are left out, and the rest is compiled.
+thing is declared once; a board gets what it reads (firmware_rows.py). Then the modules are bundled
+(firmware_parts.py), parts that this cooker has no use for are left out, and the rest is compiled.
 """
 
 from __future__ import annotations
@@ -13,7 +12,6 @@ import functools
 import hashlib
 import json
 import sys
-import zlib
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
@@ -21,10 +19,17 @@ from typing import Any
 import sunhob_board
 from sunhob_board.declared import settings as declared
 
-from . import firmware_bundle, firmware_families, firmware_names, firmware_parts, firmware_scopes
+from . import (
+    firmware_bundle,
+    firmware_families,
+    firmware_names,
+    firmware_parts,
+    firmware_scopes,
+    firmware_tables,
+)
 from .cache import cache_dir
-from .errors import UserError
 from .firmware_parts import Bundle, bundle
+from .firmware_rows import board_text
 from .mpy import compile_text
 from .settings import Cooker
 
@@ -34,97 +39,14 @@ _LOADER = "loader"  # text on the board: what it and the controller ask of each 
 _BOARDS = "boards"
 _CALLED = {_MAIN: ("start", "run")}
 _CYCLE = "cycle"  # the bench calls it by name
-_EMPTY = ast.Constant("")
 _OUTSIDE = "OUTSIDE"  # resistors by what hangs on the pin: the board asks for their names alone
-# file: (columns of a row, columns with words for people)
-_WORDS: dict[str, tuple[int, tuple[int, ...]]] = {
-    "events.py": (3, (1, 2)),
-    "interlocks.py": (8, (5, 6, 7)),
-    "methods.py": (4, (2, 3)),
-}
-# Settings as one text a group, read row by row: a row as a tuple holds three times its bytes on the heap.
-_ROWS = '''
-VERSION = %(version)d
-
-
-def fingerprint(crc32):
-    return %(fingerprint)r
-
-
-def board_rows():
-    for prefix, rows in (("", %(head)r), ("axis1.", %(axis)r), ("axis2.", %(axis)r), ("", %(tail)r)):
-        for text in rows.split(";"):
-            key, kind, default, low, high = text.split(",")
-            default = default.split("/")[-1 if prefix == "axis2." else 0]
-            if kind == "bool":
-                yield prefix + key, kind, default == "True", None, None
-            elif kind == "choice":
-                yield prefix + key, kind, default, low.split("/"), None
-            else:
-                as_kind = int if kind == "int" else float
-                yield prefix + key, kind, as_kind(default), as_kind(low), as_kind(high)
-'''
-_KEPT = ("board_name", "board_default")  # of the settings' own functions
-
-
-class _Strip(ast.NodeTransformer):
-    def __init__(self, size: int, columns: tuple[int, ...]) -> None:
-        self.size, self.columns = size, columns
-
-    def visit_Tuple(self, node: ast.Tuple) -> ast.AST:
-        self.generic_visit(node)
-        if self._is_row(node):
-            for column in self.columns:
-                if isinstance(node.elts[column], ast.Constant):
-                    node.elts[column] = _EMPTY
-        return node
-
-    def _is_row(self, node: ast.AST) -> bool:
-        """A row starts with its name: a text, or a text put together."""
-        if not isinstance(node, ast.Tuple) or len(node.elts) != self.size:
-            return False
-        first = node.elts[0]
-        return isinstance(first, ast.BinOp) or (
-            isinstance(first, ast.Constant) and isinstance(first.value, str)
-        )
-
-
-def _settings_source(text: str) -> str:
-    """The settings' module with its rows as texts: key, kind, default, limits; of axis 1 and 2 as one."""
-    space: dict[str, Any] = {"__name__": "settings"}
-    exec(compile(text, "settings.py", "exec"), space)
-    groups: dict[str, list[tuple[Any, ...]]] = {"head": [], "axis1": [], "axis2": [], "tail": []}
-    for row in space["board_rows"]():
-        section = row[0].partition(".")[0]
-        groups[section if section in groups else "tail" if groups["axis2"] else "head"].append(row)
-    axis = [(one[0][6:], *one[1:]) for one in groups["axis1"]]
-    other = [(one[0][6:], *one[1:]) for one in groups["axis2"]]
-    if [(one[:2], one[3:6]) for one in axis] != [(one[:2], one[3:6]) for one in other]:
-        raise UserError("declared/settings.py: the two axes have different rows; give both the same")
-    axis = [(*one[:2], f"{one[2]}/{two[2]}", *one[3:]) for one, two in zip(axis, other, strict=True)]
-    lines = text.splitlines()
-    kept = ["\n".join(lines[node.lineno - 1:node.end_lineno]) for node in ast.parse(text).body
-            if isinstance(node, ast.FunctionDef) and node.name in _KEPT]
-    made = _ROWS % {"version": space["VERSION"], "fingerprint": space["fingerprint"](zlib.crc32),
-                    "head": _joined(groups["head"]), "axis": _joined(axis), "tail": _joined(groups["tail"])}
-    return "\n\n\n".join([made, *kept]) + "\n"
-
-
-def _joined(rows: list[tuple[Any, ...]]) -> str:
-    """Rows as one text; low of a choice holds its words."""
-    return ";".join(",".join("/".join(one) if isinstance(one, tuple) else "" if one is None else str(one)
-                             for one in row[:5]) for row in rows)
 
 
 def board_source(source: Path) -> bytes:
     """The text of a firmware file as a board needs it."""
-    text = source.read_bytes()
-    if source == PACKAGE / "declared" / "settings.py":
-        return _settings_source(text.decode()).encode()
-    if source.parent != PACKAGE / "declared" or source.name not in _WORDS:
-        return _lean(text.decode()).encode()
-    tree = _Strip(*_WORDS[source.name]).visit(ast.parse(text))
-    return (ast.unparse(ast.fix_missing_locations(tree)) + "\n").encode()
+    text = source.read_bytes().decode()
+    made = board_text(source.name, text) if source.parent == PACKAGE / "declared" else None
+    return (made if made is not None else _lean(text)).encode()
 
 
 def _lean(text: str) -> str:
@@ -213,7 +135,8 @@ def _bundled(board: str, stamps: tuple[tuple[Path, int], ...]) -> Bundle:
              if name != _LOADER and name not in other}
     kept = sorted(_kept_names())
     called = {**_CALLED, f"{_BOARDS}/{board}": ("Board",)}
-    makers = (firmware_scopes, firmware_bundle, firmware_families, firmware_names, firmware_parts)
+    makers = (firmware_scopes, firmware_bundle, firmware_families, firmware_names,
+              firmware_parts, firmware_tables)
     made_of = repr((texts, kept, called, [Path(str(one.__file__)).read_bytes() for one in makers]))
     file = cache_dir() / "bundle" / (hashlib.sha256(made_of.encode()).hexdigest() + ".json")
     if file.exists():

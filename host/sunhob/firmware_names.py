@@ -20,7 +20,7 @@ import operator
 import re
 import string
 from collections import Counter, defaultdict
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Container, Iterable, Iterator
 
 from .chip_names import NAMES as CHIP_NAMES
 from .firmware_bundle import MAKES, Item, Module, Outside, Program, Symbol, Word
@@ -42,13 +42,16 @@ def outside_names() -> frozenset[str]:
     return CHIP_NAMES.union(*(dir(one) for one in _TYPES))
 
 
-def texts_asked_for(program: Program) -> tuple[frozenset[str], re.Pattern[str]]:
-    """Texts that may be names of attributes: whole ones, and the shapes that getattr makes of pieces."""
+def texts_asked_for(program: Program, gone: Container[tuple[str, int, int]]
+                    ) -> tuple[frozenset[str], re.Pattern[str]]:
+    """Texts that may be names of attributes: whole ones, and the shapes that getattr makes of pieces.
+    gone: (module, row, column) of texts that do not come onto the board."""
     whole: set[str] = set()
     shapes = {"$."}  # matches nothing
     for module in program.modules.values():
         for node in ast.walk(module.scopes.tree):
-            if isinstance(node, ast.Constant) and isinstance(node.value, str) and node.value.isidentifier():
+            if (isinstance(node, ast.Constant) and isinstance(node.value, str) and node.value.isidentifier()
+                    and (module.name, node.lineno, node.col_offset) not in gone):
                 whole.add(node.value)
             if (isinstance(node, ast.Call) and isinstance(node.func, ast.Name) and len(node.args) > 1
                     and node.func.id in ("getattr", "setattr", "hasattr")):

@@ -14,6 +14,7 @@ from dataclasses import dataclass
 from .firmware_bundle import Item, Module, Outside, Program, Symbol, Word
 from .firmware_names import Names, outside_names, texts_asked_for, values
 from .firmware_scopes import Scope, Unsafe
+from .firmware_tables import work_out
 
 _FIRST = 120  # names with the lowest numbers take one byte in the code, the others two
 
@@ -100,13 +101,13 @@ def bundle(package: str, texts: Mapping[str, str], main: str, exports: Mapping[s
     the firmware ask it; those besides `main` are imported by names made at run time. kept: names of
     attributes that stay as they are. Unsafe tells what cannot be bundled, by file and line."""
     program = Program(package, texts, set(exports) - {main})
-    whole, shapes = texts_asked_for(program)
+    exported = {Symbol(module, name) for module, names in exports.items() for name in names}
+    whole, shapes = texts_asked_for(program, work_out(program, exported))
     known = outside_names() | whole | set(kept) | _decorated(program)
 
     def keep(name: str) -> bool:
         return name in known or name.startswith("__") or bool(shapes.fullmatch(name))
 
-    exported = {Symbol(module, name) for module, names in exports.items() for name in names}
     for one in exported:
         if one.module not in program.modules or program.symbol(one.module, one.name) != one:
             raise Unsafe(f"{one.module}.py: {one.name} is to be found there, and is not made there")
