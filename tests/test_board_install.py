@@ -1,8 +1,12 @@
 """Installing on a board of real MicroPython: swap, going back, cuts, refusals. Units: bytes, s."""
 
 import json
+import subprocess
+import sys
+from types import SimpleNamespace
 
 import pytest
+from sunhob.board import image
 from sunhob.board import install as installer
 from sunhob.board.image import KINDS, all_files, code_files, crc, listing, loader_text
 from sunhob.board.install import Install, plan
@@ -11,6 +15,7 @@ from sunhob.board.pins import board_table, pin_faults
 from sunhob.errors import Judged, LinkError, UserError
 from sunhob.firmware_build import bundled
 from sunhob.settings import load_cooker
+from sunhob_board import loader
 from sunhob_sim.console_board import ConsoleBoard
 
 # a controller in one file that speaks the link's hello and nothing else, so that a cut is soon tried
@@ -224,3 +229,68 @@ def test_a_board_gets_what_its_imports_reach_and_its_pins_pass(name):
 ])
 def test_pins_that_clash_or_cannot_are_refused(change, words):
     assert any(words in fault for fault in pin_faults("pico", {**board_table("pico"), **change}))
+
+
+def test_an_unchanged_board_takes_few_pieces_and_none_of_them_a_wait(board, monkeypatch):
+    put(board, tiny("one"))
+    sent = board.lines
+    pieces = []
+    run = installer.RawRepl.run
+    monkeypatch.setattr(installer.RawRepl, "run",
+                        lambda repl, code, timeout_s=20.0: pieces.append(code) or run(repl, code, timeout_s))
+    got = put(board, tiny("one"))
+    assert (got["tried"], got["sent"]) == (False, 0)
+    assert len(pieces) == 2, "what the board is with what it runs, then both folders by CRC"
+    assert board.lines - sent < 40
+
+
+def test_what_cannot_be_made_is_told_before_the_controller_is_stopped(board, monkeypatch):
+    put(board, tiny("one"))
+    starts = board.starts
+    hello = installer.Dish.hello
+    monkeypatch.setattr(installer.Dish, "hello",
+                        lambda dish, wait_s=4.0: {**hello(dish, wait_s), "board": "pico"})
+
+    def make(kind):
+        raise UserError("it will not do")
+
+    with pytest.raises(UserError, match="it will not do"):
+        Install("desk", board.open).run(make)
+    with pytest.raises(UserError, match="--board esp32: the board on this port is a pico"):
+        Install("desk", board.open).run(make, "esp32")
+    assert told(board)["mark"] == "one" and board.starts == starts
+
+
+@pytest.mark.parametrize(("said", "wanted", "wait_ms"), [
+    (b"sunhob-console", True, 300), (b"xsunhob-console", True, 300), (b"", False, 300),
+    (b'\n{"method": "hello"} #0000\n', False, 20), (b"x\nsunhob-console", True, 20),
+    (b"." * 5000, False, None),
+])
+def test_whoever_chatters_to_a_board_that_starts_does_not_keep_its_controller_waiting(
+        monkeypatch, said, wanted, wait_ms):
+    line, waits = list(said), []
+    port = SimpleNamespace(poll=lambda ms: waits.append(ms) or line[:1], register=lambda *told: None)
+    stdin = SimpleNamespace(buffer=SimpleNamespace(read=lambda count: bytes([line.pop(0)])))
+    monkeypatch.setitem(sys.modules, "select", SimpleNamespace(poll=lambda: port, POLLIN=1))
+    monkeypatch.setattr(loader, "sys", SimpleNamespace(stdin=stdin))
+    assert loader.asked() is wanted
+    assert waits[-1] == wait_ms if wait_ms else len(waits) == 500
+
+
+def test_a_sun_table_that_is_kept_is_the_same_and_a_harmed_one_is_made_anew(monkeypatch, tmp_path):
+    monkeypatch.setenv("SUNHOB_CACHE", str(tmp_path))
+    made = image._sun_table(2026)
+    (file,) = (tmp_path / "sun").iterdir()
+    assert file.read_bytes() == made == image.sun_table.build_table(image.date(2026, 1, 1), 20)
+    file.write_bytes(made[:-1] + bytes([made[-1] ^ 1]))
+    assert image._sun_table(2026) == made == file.read_bytes()
+    monkeypatch.setattr(image.sun_table, "build_table", None)  # kept: it is not asked
+    assert image._sun_table(2026) == made
+    monkeypatch.undo()
+    monkeypatch.setenv("SUNHOB_CACHE", str(file))  # no place to keep anything
+    assert image._sun_table(2026) == made
+
+
+def test_a_board_command_loads_nothing_that_takes_a_second():
+    told = "import sunhob.cli_board, sys; print({'scipy', 'pandas', 'matplotlib'} & {*sys.modules})"
+    assert subprocess.run([sys.executable, "-c", told], capture_output=True, text=True).stdout == "set()\n"

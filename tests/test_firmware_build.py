@@ -1,6 +1,9 @@
 """What is compiled for the board: rows without words for people, the parts this cooker needs, names kept."""
 
 import ast
+import os
+import subprocess
+import sys
 import zlib
 from pathlib import Path
 
@@ -140,3 +143,14 @@ def test_each_build_keeps_to_the_budget(board):
     made = builds(board)
     for build in BUILDS:
         assert made[build] <= BUDGET, build
+
+
+def test_the_same_sources_give_the_same_files_on_every_computer(tmp_path):
+    """Else a second computer would send a board all its code anew. The seed turns the order of sets."""
+    told = "from sunhob.firmware_build import bundled; import json; print(json.dumps(bundled('pico').texts))"
+    made = []
+    for seed in ("1", "2"):
+        env = {**os.environ, "PYTHONHASHSEED": seed, "SUNHOB_CACHE": str(tmp_path / seed)}
+        made.append(subprocess.run([sys.executable, "-c", told], capture_output=True, text=True, check=True,
+                                   env=env).stdout)
+    assert made[0] == made[1] and len(made[0]) > 100_000

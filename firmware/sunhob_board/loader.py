@@ -19,6 +19,8 @@ CONSOLE = "/sunhob.console"
 ESCAPE = b"sunhob-console"
 STATES = ("trial", "tried", "good", "back")
 _LISTEN_MS = 300
+_LISTEN_ON_MS = 20
+_MOST_HEARD = 500
 _BACK_MS = 60_000
 
 
@@ -118,11 +120,15 @@ def asked():
 
     poll = select.poll()
     poll.register(sys.stdin, select.POLLIN)
-    heard = b""
-    while poll.poll(_LISTEN_MS):
+    heard, wait_ms = b"", _LISTEN_MS
+    for _ in range(_MOST_HEARD):  # who chatters all the time must not keep the controller from its start
+        if not poll.poll(wait_ms):
+            break
         heard = (heard + sys.stdin.buffer.read(1))[-len(ESCAPE):]
         if heard == ESCAPE:
             return True
+        if heard[-1] == 10:  # a line of the link: somebody waits for the controller
+            wait_ms = _LISTEN_ON_MS
     return False
 
 

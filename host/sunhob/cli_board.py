@@ -80,7 +80,8 @@ def install(
     what = (f"{answer['sent']} files sent ({answer['bytes_sent']} bytes), {answer['copied']} copied on the "
             f"board, {answer['kept']} as they were" if answer["tried"] else "nothing had changed")
     typer.echo(f"{port}: {answer['board']}, MicroPython {answer['micropython']}: {what}; firmware "
-               f"{answer['hello']['firmware']} runs well from {answer['hello']['folder']}")
+               f"{answer['hello']['firmware']} runs well from {answer['hello']['folder']}; "
+               f"{answer['seconds']:.1f} s")
 
 
 @board_app.command()

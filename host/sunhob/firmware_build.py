@@ -19,14 +19,6 @@ from typing import Any
 import sunhob_board
 from sunhob_board.declared import settings as declared
 
-from . import (
-    firmware_bundle,
-    firmware_families,
-    firmware_names,
-    firmware_parts,
-    firmware_scopes,
-    firmware_tables,
-)
 from .cache import cache_dir
 from .firmware_parts import Bundle, bundle
 from .firmware_rows import board_text
@@ -129,21 +121,21 @@ def bundled(board: str) -> Bundle:
 @functools.lru_cache(maxsize=8)
 def _bundled(board: str, stamps: tuple[tuple[Path, int], ...]) -> Bundle:
     sources = {path.relative_to(PACKAGE).with_suffix("").as_posix(): path for path, _stamp in stamps}
-    other = {name for name, path in sources.items() if name.startswith(_BOARDS + "/") and _is_board(path)}
-    other -= {f"{_BOARDS}/{board}"}
-    texts = {name: board_source(path).decode() for name, path in sources.items()
-             if name != _LOADER and name not in other}
-    kept = sorted(_kept_names())
     called = {**_CALLED, f"{_BOARDS}/{board}": ("Board",)}
-    makers = (firmware_scopes, firmware_bundle, firmware_families, firmware_names,
-              firmware_parts, firmware_tables)
-    made_of = repr((texts, kept, called, [Path(str(one.__file__)).read_bytes() for one in makers]))
+    here = Path(__file__).parent
+    makers = [here / "chip_names.py", *sorted(here.glob("firmware_*.py"))]
+    made_of = repr((board, [(name, path.read_bytes()) for name, path in sources.items()],
+                    [path.read_bytes() for path in makers]))
     file = cache_dir() / "bundle" / (hashlib.sha256(made_of.encode()).hexdigest() + ".json")
     if file.exists():
         told: dict[str, Any] = json.loads(file.read_bytes())
         inside = {part: tuple(got) for part, got in told["modules"].items()}
         return Bundle(told["texts"], inside, told["told"])
-    made = bundle(PACKAGE.name, texts, _MAIN, called, kept)
+    other = {name for name, path in sources.items() if name.startswith(_BOARDS + "/") and _is_board(path)}
+    other -= {f"{_BOARDS}/{board}"}
+    texts = {name: board_source(path).decode() for name, path in sources.items()
+             if name != _LOADER and name not in other}
+    made = bundle(PACKAGE.name, texts, _MAIN, called, sorted(_kept_names()))
     file.parent.mkdir(parents=True, exist_ok=True)
     part = file.with_suffix(f".{id(made)}")
     part.write_text(json.dumps({"texts": made.texts, "modules": made.modules, "told": made.told}))

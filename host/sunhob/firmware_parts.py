@@ -206,7 +206,8 @@ class _Writer:
                 used[self.names.text(word)] += word.how == "arg"
             elif word.means not in self.names.value:
                 used[self.names.text(word).rpartition(" ")[2]] += 1
-        first = [name for name, count in used.most_common(_FIRST) if count > 2]
+        # those of one count by their names: a set gives its members in another order in each run
+        first = [name for name in sorted(used, key=lambda n: (-used[n], n))[:_FIRST] if used[name] > 2]
         return "if not __name__:\n " + ".".join(["0", *first]).replace("0.", "__name__.") if first else ""
 
     def _module(self, name: str) -> Iterable[str]:

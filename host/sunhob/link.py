@@ -26,7 +26,7 @@ from .errors import LinkError, UserError
 MAX_LINE = 4096
 MAX_REQUEST = 512
 _TRY_S = 1.5
-_KNOCK_S = 0.4  # between two hellos: a board that starts takes the first for its console's
+_KNOCK_S = 0.25  # between two hellos: a board that starts takes the first for its console's
 _READ_S = 0.05
 _TAIL = 6
 _TAKEN = (errno.EAGAIN, errno.EBUSY)

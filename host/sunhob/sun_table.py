@@ -8,7 +8,6 @@ from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
-from pvlib import spa
 from sunhob_board.sun.table import FORMAT, HEADER, MAGIC, SunTable, table_crc
 
 from sunhob.errors import UserError
@@ -37,6 +36,8 @@ def geocentric(unix_s: ArrayLike, delta_t_s: float = DELTA_T_S) -> tuple[Floats,
 
     NREL/TP-560-34302 (rev. 2008), equations 4 to 34, in the order given there.
     """
+    from pvlib import spa  # here: it brings pandas, and who only reads a table needs neither
+
     jd: Any = spa.julian_day(np.asarray(unix_s, dtype=np.float64))
     jc = spa.julian_century(jd)
     jce = spa.julian_ephemeris_century(spa.julian_ephemeris_day(jd, delta_t_s))

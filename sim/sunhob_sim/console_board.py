@@ -165,6 +165,17 @@ class ConsoleBoard:
         del self._held[: len(got)]
         return got
 
+    def said(self) -> bytes:
+        """All that waits to be read, at once."""
+        self._hear(0.0)
+        got = bytes(self._held)
+        self._held.clear()
+        return got
+
+    def speaks_on(self) -> list[int]:
+        """What select() watches for more of it: a file number, none while the board is off."""
+        return [self._process.stdout.fileno()] if self._process and self._process.stdout else []
+
     @property
     def in_waiting(self) -> int:
         self._hear(0.0)
@@ -195,7 +206,7 @@ class ConsoleBoard:
         if self._process is not None and self._process.poll() is None:
             self._say(b"P\n")
             self._process.wait(timeout=30)
-        self._hear(0.0)
+        self._hear(0.0, again=False)
         self._end()
 
     def flash(self) -> dict[str, bytes]:
@@ -252,7 +263,8 @@ class ConsoleBoard:
             except BrokenPipeError:
                 return
 
-    def _hear(self, wait_s: float) -> None:
+    def _hear(self, wait_s: float, again: bool = True) -> None:
+        """Take what the board says; one that has ended by itself starts again."""
         process = self._process
         if process is None or process.stdout is None:
             time.sleep(wait_s)
@@ -263,6 +275,8 @@ class ConsoleBoard:
             if not got:
                 process.wait()
                 self._end()
+                if again and self.there:
+                    self._run()
                 return
             self._text += got
             wait_s = 0.0

@@ -50,6 +50,10 @@ class Terminal:
             link.symlink_to(self.name)
             self.name = str(link)
 
+    def hears_on(self) -> int:
+        """What select() watches for a word of the host: a file number."""
+        return self._end
+
     def take(self, wait_s: float) -> bytes:
         """What the host has written."""
         if not select.select([self._end], [], [], wait_s)[0]:
@@ -78,6 +82,10 @@ class Socket:
         self._listener = socket.create_server(("127.0.0.1", number))
         self._caller: socket.socket | None = None
         self.name = f"socket://localhost:{self._listener.getsockname()[1]}"
+
+    def hears_on(self) -> int:
+        """See Terminal."""
+        return (self._caller or self._listener).fileno()
 
     def take(self, wait_s: float) -> bytes:
         """See Terminal."""
@@ -116,10 +124,11 @@ class Socket:
 
 def serve_once(board: ConsoleBoard, port: Any, wait_s: float = _WAIT_S) -> None:
     """Carry what waits on either side over to the other."""
-    data = port.take(wait_s)
+    select.select([port.hears_on(), *board.speaks_on()], [], [], wait_s)
+    data = port.take(0.0)
     if data:
         board.write(data)
-    out = board.read(_TAKE)
+    out = board.said()
     if out:
         port.give(out)
 

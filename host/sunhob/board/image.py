@@ -6,19 +6,26 @@ The code is the bundle of firmware_build.py, without the parts that the cooker h
 from __future__ import annotations
 
 import binascii
+import contextlib
+import hashlib
 import json
+import os
 import struct
 from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import UTC, date, datetime
+from importlib import metadata
+from pathlib import Path
 
-from .. import display_words
+from sunhob_board.sun import table
+
+from .. import display_words, sun_table
+from ..cache import cache_dir
 from ..code_list import NAME, code_list
 from ..errors import UserError
 from ..firmware_build import PACKAGE, board_files
 from ..heat_table import build_heat_table
 from ..settings import Cooker, board_bytes
-from ..sun_table import build_table
 
 LIST = "files.json"
 _SUN_YEARS = 20
@@ -71,6 +78,26 @@ def slot(body: bytes, sequence: int = 1) -> bytes:
     return struct.pack("<I", crc(tail)) + tail
 
 
+def _sun_table(year: int) -> bytes:
+    """The sun table from the first of January of a year on. Kept: what makes it takes a second to load."""
+    made_of = (year, _SUN_YEARS, metadata.version("pvlib"), metadata.version("numpy"),
+               Path(sun_table.__file__).read_bytes(), Path(table.__file__).read_bytes())
+    file = cache_dir() / "sun" / (hashlib.sha256(repr(made_of).encode()).hexdigest() + ".tab")
+    try:
+        body = file.read_bytes()
+        table.SunTable(body)
+        return body
+    except (OSError, table.TableError):  # none there, or one that was harmed
+        pass
+    body = sun_table.build_table(date(year, 1, 1), _SUN_YEARS)
+    part = file.with_suffix(f".{os.getpid()}")
+    with contextlib.suppress(OSError):  # without a place to keep it, it is made each time
+        file.parent.mkdir(parents=True, exist_ok=True)
+        part.write_bytes(body)
+        part.replace(file)
+    return body
+
+
 def data_files(cooker: Cooker, day: date | None = None) -> dict[str, bytes]:
     """Settings, sun table and heat table of a cooker. The sun table begins with the year of `day` (today),
     so that it is the same all year."""
@@ -79,7 +106,7 @@ def data_files(cooker: Cooker, day: date | None = None) -> dict[str, bytes]:
     return {
         **words,
         "settings.a": slot(board_bytes(cooker)),
-        "sun.tab": build_table(date(year, 1, 1), _SUN_YEARS),
+        "sun.tab": _sun_table(year),
         "heat.tab": build_heat_table(cooker),
     }
 

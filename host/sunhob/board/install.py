@@ -19,7 +19,7 @@ from sunhob_board import loader
 
 from ..errors import Judged, LinkError, UserError
 from ..link import BoardRefused, Dish, Wire, open_wire
-from .image import LIST, Kind, crc, kind_of, listing, loader_text
+from .image import KINDS, LIST, Kind, crc, kind_of, listing, loader_text
 from .raw_repl import BoardError, RawRepl
 
 Files = dict[str, bytes]
@@ -33,6 +33,7 @@ _SPARE = 16_384  # left free for what the controller keeps
 _CHUNK = 768
 _HEARD_S = 2.0
 _BACK_S = 12.0
+_GREETS_S = 1.5  # a board that has restarted greets on its console; where nobody hears that, it is only late
 _PROVEN_S = 45.0
 _ON_BOARD = """
 import os, sys, json, binascii
@@ -114,6 +115,15 @@ def text(p):
 """
 
 
+_FACTS = f"""
+print(json.dumps({{'name': sys.implementation.name, 'version': list(sys.implementation.version[:3]),
+    'mpy': getattr(sys.implementation, '_mpy', 0) & 255, 'machine': os.uname().machine,
+    'free': os.statvfs('/')[0] * os.statvfs('/')[3],
+    'main': crc('/main.py') if 'main.py' in os.listdir('/') else None,
+    'ours': 'sunhob' in text('/main.py')[:2000], 'pointer': text({loader.POINTER!r}).split()}}))
+"""
+
+
 @dataclass
 class Plan:
     """What is to be done to a folder: names to remove, to copy on the board, to send; kept: right as is."""
@@ -143,20 +153,20 @@ class Console:
 
     def __init__(self, repl: RawRepl) -> None:
         self.repl = repl
-        repl.run(_ON_BOARD)
+        self._facts = json.loads(repl.run(_ON_BOARD + _FACTS))  # in one: each piece costs some round trips
 
     def ask(self, code: str, timeout_s: float = 60.0) -> Any:
         """What an expression gives there, through JSON."""
         return json.loads(self.repl.run(f"print(json.dumps({code}))", timeout_s))
 
     def facts(self) -> dict[str, Any]:
-        """MicroPython's name, version and file version, the machine, free bytes of flash."""
-        return self.ask(  # type: ignore[no-any-return]
-            "{'name': sys.implementation.name, 'version': list(sys.implementation.version[:3]), "
-            "'mpy': getattr(sys.implementation, '_mpy', 0) & 255, 'machine': os.uname().machine, "
-            "'free': os.statvfs('/')[0] * os.statvfs('/')[3], "
-            "'main': crc('/main.py') if 'main.py' in os.listdir('/') else None}"
-        )
+        """MicroPython's name, version and file version, the machine, free bytes of flash, /main.py (size and
+        CRC, None where there is none), whether that is our loader, words of the pointer."""
+        return self._facts  # type: ignore[no-any-return]
+
+    def folders(self) -> dict[str, Found]:
+        """What the two folders hold, each file read to its end for its CRC."""
+        return dict(zip("ab", self.ask("[tree('/a'), tree('/b')]"), strict=True))
 
     def send(self, path: str, data: bytes, tick: Callable[[int], None] = lambda n: None) -> None:
         """Write a file and read it back by CRC; once more if it came out wrong."""
@@ -180,19 +190,22 @@ class Console:
         self.replace(loader.POINTER, f"{folder} {state} {other}\n".encode())
 
 
-def take_console(url: str, opener: Opener = open_wire) -> RawRepl:
+def take_console(url: str, opener: Opener = open_wire,
+                 first: Callable[[dict[str, Any]], None] = lambda hello: None) -> RawRepl:
     """The board's console: asked of a running controller, or taken where there is none.
 
+    first: called with the hello of a controller that runs, before it is stopped.
     LinkError where nothing answers, UserError with the board's words where it will not now.
     """
     wire = opener(url)
-    if _ask_for_console(wire, url):
+    if _ask_for_console(wire, url, first):
         wire.close()
         wire = _again(url, opener)
         until = time.monotonic() + _BACK_S
         while True:
             repl = RawRepl(wire, url)
             try:
+                repl.wait(_GREETS_S)
                 repl.enter(2.0)
                 return repl
             except LinkError:
@@ -213,20 +226,24 @@ def take_console(url: str, opener: Opener = open_wire) -> RawRepl:
     return repl
 
 
-def _ask_for_console(wire: Wire, url: str) -> bool:
+def _ask_for_console(wire: Wire, url: str, first: Callable[[dict[str, Any]], None]) -> bool:
     """True once a running controller has agreed to give the console."""
     dish = Dish(url, wire=wire)
     try:
-        dish.hello(_HEARD_S)
+        hello = dish.hello(_HEARD_S)
     except LinkError as error:
         if "lost" in str(error):
             raise
         return False
     try:
+        first(hello)
         dish.call("console")
     except BoardRefused as error:
         dish.close()
         raise UserError(f"port {url}: {error}") from None
+    except UserError:
+        dish.close()
+        raise
     return True
 
 
@@ -249,10 +266,14 @@ def judge(facts: dict[str, Any], wanted: str | None) -> Kind:
         raise UserError(f"board: it runs {facts['name']} {told} (compiled files of version {facts['mpy']}); "
                         f"put MicroPython {OLDEST[0]}.{OLDEST[1]} or later of the 1.x line on it")
     kind = kind_of(facts["machine"])
-    if wanted is not None and wanted != kind.name:
-        raise UserError(f"--board {wanted}: the board on this port is a {kind.name} ({facts['machine']}); "
-                        f"give --board {kind.name} or another port")
+    _as_wanted(kind.name, facts["machine"], wanted)
     return kind
+
+
+def _as_wanted(name: str, machine: str, wanted: str | None) -> None:
+    if wanted is not None and wanted != name:
+        raise UserError(f"--board {wanted}: the board on this port is a {name} ({machine}); "
+                        f"give --board {name} or another port")
 
 
 class Install:
@@ -267,9 +288,18 @@ class Install:
         self, make: Callable[[Kind], Files], board: str | None = None, replace: bool = False
     ) -> dict[str, Any]:
         """Bring the board to what `make` gives for its kind. LinkError, UserError; Judged: it went back."""
-        repl = take_console(self.url, self.opener)
+        made: dict[str, Files] = {}
+
+        def before(hello: dict[str, Any]) -> None:
+            """What can be refused, and what takes long, comes before the controller is stopped."""
+            kind = KINDS.get(str(hello.get("board")))
+            if kind is not None:
+                _as_wanted(kind.name, kind.words, board)
+                made[kind.name] = make(kind)
+
+        repl = take_console(self.url, self.opener, before)
         try:
-            answer = self._fill(Console(repl), make, board, replace)
+            answer = self._fill(Console(repl), lambda kind: made.get(kind.name) or make(kind), board, replace)
         except BoardError as error:
             raise UserError(f"board: {error}; the controller that was there starts again") from None
         except LinkError as error:
@@ -285,10 +315,10 @@ class Install:
     ) -> dict[str, Any]:
         facts = console.facts()
         kind = judge(facts, board)
-        self._ours(console, facts, replace)
+        self._ours(facts, replace)
         files = make(kind)
-        now = console.ask(f"text({loader.POINTER!r})").split()
-        have = {name: console.ask(f"tree('/{name}')") for name in ("a", "b")}
+        now = facts["pointer"]
+        have = console.folders()
         if len(now) != 3:  # the loader takes the first that is whole
             now = [next((name for name in have if LIST in have[name]), "-"), "", "-"]
         force, state = now[0], now[1]
@@ -317,11 +347,10 @@ class Install:
         console.point(target, "trial", force)
         return {**answer, "folder": target, "tried": True}
 
-    def _ours(self, console: Console, facts: dict[str, Any], replace: bool) -> None:
+    @staticmethod
+    def _ours(facts: dict[str, Any], replace: bool) -> None:
         """Refuse a board that runs another's program, unless it may be replaced."""
-        if facts["main"] is None or replace:
-            return
-        if "sunhob" not in console.ask("text('/main.py')")[:2000]:
+        if facts["main"] is not None and not facts["ours"] and not replace:
             raise UserError(f"board: its /main.py ({facts['main'][0]} bytes) is another program; save it, "
                             "then install with --replace")
 

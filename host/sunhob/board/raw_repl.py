@@ -18,6 +18,7 @@ _PROMPT = b"raw REPL; CTRL-B to exit\r\n>"
 _PIECE = 256
 _PAUSE_S = 0.01
 _QUIET_S = 0.2
+_TRY_S = 0.25  # less than the loader listens at each start
 
 
 class BoardError(SunhobError):
@@ -33,21 +34,31 @@ class RawRepl:
         self._held = bytearray()
         self._paste = True
 
-    def enter(self, timeout_s: float = 3.0) -> None:
+    def enter(self, timeout_s: float = 5.0) -> None:
         """Stop whatever runs there and take the console; LinkError where none answers.
 
         A controller that fails at each start is heard by nobody but its loader: it is told its words as well.
         """
-        until = time.monotonic() + timeout_s
+        until, tries = time.monotonic() + timeout_s, 0
         while True:
             self._write(ESCAPE + b"\r\x03\x03\r\x01")
+            tries += 1
             try:
-                self._until(_PROMPT, min(0.5, timeout_s))
-                self._quieten()
-                return
+                self._until(_PROMPT, min(_TRY_S, timeout_s))
             except LinkError:
                 if time.monotonic() >= until:
                     raise
+                continue
+            if tries > 1:
+                self._quieten()
+            return
+
+    def wait(self, timeout_s: float) -> None:
+        """Until something is heard: a board that starts greets, and what is said to it before is lost or
+        answered twice."""
+        until = time.monotonic() + timeout_s
+        while not self._read() and time.monotonic() < until:
+            pass
 
     def run(self, code: str, timeout_s: float = 20.0) -> str:
         """Run code there; what it printed. BoardError with the last line of what it raised."""
@@ -60,10 +71,9 @@ class RawRepl:
         return out.decode(errors="replace")
 
     def reset(self) -> None:
-        """Restart the board and let the port go: there is no answer to wait for."""
+        """Restart the board and let the port go once it has the code: there is no answer to wait for."""
         try:
             self._send(b"import machine\nmachine.reset()")
-            self._until(b"\x04", 0.2)
         except LinkError:
             pass
         self.close()

@@ -7,7 +7,21 @@ from collections.abc import Sequence
 from xml.sax.saxutils import escape
 
 INK, SOFT, RED, AMBER, BLUE, GREEN = "#1c2a33", "#7b8a94", "#b03020", "#d98a1c", "#1f4e6b", "#2f6b3a"
+COLOURS = (INK, SOFT, RED, AMBER, BLUE, GREEN)
 Point = tuple[float, float]
+
+
+def _tip(colour: str) -> str:
+    """An arrow head: one for each colour, for not every viewer takes the colour of the line to it."""
+    return (f'<marker id="tip{colour[1:]}" viewBox="0 0 8 8" refX="7" refY="4" markerWidth="7" '
+            f'markerHeight="7" orient="auto-start-reverse"><path d="M0,0 L8,4 L0,8 z" fill="{colour}"/>'
+            "</marker>")
+
+
+def _tips(colour: str, ends: str) -> str:
+    """Arrow heads of a line: 'e' at its end, 'b' at both."""
+    more = f' marker-end="url(#tip{colour[1:]})"' if ends else ""
+    return more + (f' marker-start="url(#tip{colour[1:]})"' if ends == "b" else "")
 
 
 def sheet(width: int, height: int, title: str, parts: Sequence[str]) -> str:
@@ -17,8 +31,7 @@ def sheet(width: int, height: int, title: str, parts: Sequence[str]) -> str:
         f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {width} {height}" width="{width}" '
         f'height="{height}" font-family="DejaVu Sans, Verdana, sans-serif" font-size="14">\n'
         f"<title>{escape(title)}</title>\n"
-        '<defs><marker id="tip" viewBox="0 0 8 8" refX="7" refY="4" markerWidth="7" markerHeight="7" '
-        'orient="auto-start-reverse"><path d="M0,0 L8,4 L0,8 z" fill="context-stroke"/></marker></defs>\n'
+        f"<defs>{''.join(map(_tip, COLOURS))}</defs>\n"
         f'<rect width="{width}" height="{height}" fill="white"/>\n'
         f"{text(20, 30, title, size=18, bold=True)}\n{body}\n</svg>\n"
     )
@@ -46,9 +59,7 @@ def text(
 
 def line(a: Point, b: Point, colour: str = INK, width: float = 2.0, dash: str = "", ends: str = "") -> str:
     """A straight line; ends: 'e' an arrow at b, 'b' at both."""
-    more = f' stroke-dasharray="{dash}"' if dash else ""
-    more += ' marker-end="url(#tip)"' if ends else ""
-    more += ' marker-start="url(#tip)"' if ends == "b" else ""
+    more = (f' stroke-dasharray="{dash}"' if dash else "") + _tips(colour, ends)
     return (
         f'<line x1="{a[0]:.1f}" y1="{a[1]:.1f}" x2="{b[0]:.1f}" y2="{b[1]:.1f}" stroke="{colour}" '
         f'stroke-width="{width:g}"{more}/>'
@@ -133,8 +144,7 @@ def arc(
     a, b = polar(at, radius, from_deg), polar(at, radius, to_deg)
     large = int(abs(to_deg - from_deg) > 180.0)
     sweep = int(to_deg < from_deg)
-    more = ' marker-end="url(#tip)"' if ends else ""
-    more += ' marker-start="url(#tip)"' if ends == "b" else ""
+    more = _tips(colour, ends)
     return (
         f'<path d="M{a[0]:.1f},{a[1]:.1f} A{radius:.1f},{radius:.1f} 0 {large} {sweep} '
         f'{b[0]:.1f},{b[1]:.1f}" '

@@ -11,7 +11,6 @@ from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
-from scipy.interpolate import RegularGridInterpolator
 
 from .geometry import Optics
 from .rays import BOTTOM, HIT_NAMES, LID, NO_OFFSET, WALL
@@ -99,6 +98,8 @@ class Intercept:
                 [self.direction_deg[-1:] - 360.0, self.direction_deg, self.direction_deg[:1] + 360.0]
             )
             grid = (self.lag_deg, self.elevation_deg, turn)
+            from scipy.interpolate import RegularGridInterpolator  # slow to load
+
             self._at[what] = RegularGridInterpolator(grid, around, bounds_error=False, fill_value=None)
         lag, elevation, direction = np.broadcast_arrays(lag_deg, elevation_deg, direction_deg)
         lag = np.clip(lag, self.lag_deg[0], self.lag_deg[-1])

@@ -14,8 +14,6 @@ from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.special import ndtri
-from scipy.stats import qmc
 
 Floats = NDArray[Any]
 SUN_RADIUS_RAD = 4.65e-3
@@ -52,6 +50,8 @@ def draw(count: int, seed: int, replicate: int = 0, limb_darkened: bool = True) 
 
 def blocks(count: int, block: int, seed: int, replicate: int = 0, limb_darkened: bool = True) -> Any:
     """Yield Draws of at most `block` rays until `count` are made; memory is that of one block."""
+    from scipy.stats import qmc  # here: it takes a second to load, and a trace that is kept needs none of it
+
     sobol = qmc.Sobol(_DIMENSIONS, scramble=True, rng=np.random.default_rng([seed, replicate]))
     for start in range(0, count, block):
         u = sobol.random(min(block, count - start)).T
@@ -59,6 +59,8 @@ def blocks(count: int, block: int, seed: int, replicate: int = 0, limb_darkened:
 
 
 def _shaped(u: Floats, limb_darkened: bool) -> Draws:
+    from scipy.special import ndtri
+
     turn = 2.0 * np.pi * u[1]
     entry = np.sqrt(u[0]) * np.stack([np.cos(turn), np.sin(turn)])
     turn = 2.0 * np.pi * u[3]
