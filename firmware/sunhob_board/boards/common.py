@@ -50,8 +50,7 @@ class CommonBoard:
     LINK = 0
 
     def __init__(self):
-        pin, pins = machine.Pin, self.PINS
-        self.i2c = machine.I2C(0, sda=pin(pins["i2c_sda"]), scl=pin(pins["i2c_scl"]), freq=400_000)
+        self._bus(400_000)
         self._wired()
         self.outputs = [(1 << i, self._output(OUTPUTS[i])) for i in range(len(OUTPUTS))]
         self._out = 0
@@ -70,6 +69,11 @@ class CommonBoard:
         self._timer = machine.Timer(self.TIMER)
         self.wdt = None
 
+    def _bus(self, hz):
+        """The bus at this clock, for all that holds it already as well: the chip has one of it."""
+        pin, pins = machine.Pin, self.PINS
+        self.i2c = machine.I2C(0, sda=pin(pins["i2c_sda"]), scl=pin(pins["i2c_scl"]), freq=hz)
+
     def sensors(self, s):
         """The further sensors that the settings say are fitted, all on the bus; None for what is not.
 
@@ -77,6 +81,8 @@ class CommonBoard:
         (base) and 0x19 (dish), encoder 0x36, the anemometer's counter 0x50, display 0x3C, air 0x4A, pots on
         other cookers from 0x60. absolute: one for each axis.
         """
+        if s.sensor_wind_hz_per_m_s > 0 or s.sensor_spare_probes:
+            self._bus(100_000)  # their chips bear no faster clock
         encoder = dish = None
         if s.sensor_sun or s.sensor_supply_ratio > 0:  # a driver that is not wanted takes no memory
             from ..drivers.sun_ads1115 import SunAndSupply

@@ -102,7 +102,13 @@ may come above 3.2 V.
   there to ground; `sensor.supply_ratio` is 5.7. A fuse of 0.5 A where it is tapped.
 - **Anemometer**: its contact between the counter's input (OSCI) and ground; 10 kOhm to 3.3 V, 100 nF to
   ground.
-- **Address pins**: second converter to 3.3 V (0x49), accelerometer of the dish to 3.3 V (0x19), of the base
-  to ground (0x18), counter to ground (0x50).
+- **Address pins**: first converter to ground (0x48), second to 3.3 V (0x49), accelerometer of the dish to
+  3.3 V (0x19), of the base to ground (0x18), counter to ground (0x50), display's D/C to ground (0x3C),
+  converter of the first other cooker to ground (0x60), the next ones by the divider of its data sheet.
+- **Pins that must not float**: CS of the accelerometers to 3.3 V. DIR of the encoder to ground where its
+  chip looks up, to 3.3 V where it looks down: its angle must grow as axis 1 turns to plus. RESET of the
+  display to 3.3 V, or by 10 kOhm to 3.3 V and 100 nF to ground.
+- **Thermocouples**: the junction is insulated from its sheath (a grounded one is told as a short
+  circuit). 10 nF across the two wires at the converter. Their wire and plug are of type K all the way.
 - A chip outside the box: bus wires under 1 m in all, twisted with ground, 100 nF at the chip.
 """

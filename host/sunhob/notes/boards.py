@@ -34,10 +34,6 @@ class BoardPins:
         line = self.expander[name]
         return f"GP{'AB'[line // 8]}{line % 8}"
 
-    def number(self, name: str) -> int:
-        """GPIO number of a signal, or the expander's line: to sort by."""
-        return self.pins[name] if name in self.pins else self.expander[name]
-
 
 def constants(path: Path) -> dict[str, Any]:
     """The module's plain literals by name; tuples that hold names of other modules come as source text."""

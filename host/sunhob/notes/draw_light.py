@@ -129,7 +129,7 @@ def _curves(figures: dict[str, Any]) -> list[str]:
             1.5,
             "6 4",
         ),
-        svg.text(left + width, bottom2 - 12, "4 kW/m2", "end", 12, svg.GREEN),
+        svg.text(left + width - 6, bottom2 - 12, "4 kW/m2", "end", 12, svg.GREEN),
         svg.text(left + width / 2, bottom2 + 46, "dish off the sun (deg)", "middle", 13),
     ]
     return out

@@ -79,7 +79,7 @@ def _along(axis: svg.Point) -> list[str]:
     noon_deg = 90.0  # where the head stands at noon: up
     foot_way = noon_deg - start - _TRAVEL_DEG / 2.0
     foot = svg.polar(axis, foot_m * _SCALE, foot_way)
-    words = "Along axis 1, from its upper end: the actuator of the hours"
+    words = "Seen along axis 1 from its upper end"
     out = [svg.text(axis[0] - 230.0, 66.0, words, bold=True)]
     for turn in (-_TRAVEL_DEG / 2.0, _TRAVEL_DEG / 2.0, 0.0):
         head = svg.polar(axis, _HEAD_M * _SCALE, noon_deg + turn)
@@ -96,6 +96,9 @@ def _along(axis: svg.Point) -> list[str]:
         svg.note(foot, (900.0, 480.0), f"foot: on the base,\n{foot_m:g} m off the axis"),
         svg.note(svg.polar(axis, _HEAD_M * _SCALE, noon_deg), (930.0, 190.0),
                  f"head: on the fork, {_HEAD_M:g} m\noff the axis, here at noon"),
+        svg.note(svg.polar(foot, 0.5 * math.hypot(head[0] - foot[0], head[1] - foot[1]),
+                           math.degrees(math.atan2(foot[1] - head[1], head[0] - foot[0]))),
+                 (1040.0, 250.0), "the actuator\nof the hours"),
         svg.note(middle, (700.0, 500.0), "the frame holds foot\nand bearings apart"),
         svg.text(axis[0] - 230.0, 560.0,
                  f"{_TRAVEL_DEG:g} deg of travel are {_TRAVEL_DEG / 15.0:.1f} hours of sun;\n"

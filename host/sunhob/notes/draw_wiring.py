@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from . import svg
 from .boards import BoardPins
-from .wiring import EDGE, EDGE_BOARDS, PARTS
+from .wiring import EDGE, EDGE_BOARDS, PARTS, place
 
 _LEFT = ("Panel", "Probes")
 _RIGHT = ("Drives", "Safety", "Axes", "Bus", "Link")
@@ -36,7 +36,7 @@ def _column(out: list[str], one: BoardPins, y: float, names: list[str], title: s
     for groups, left in ((_LEFT, True), (_RIGHT, False)):
         end = y
         for group in groups:
-            pins = sorted((n for n in names if PARTS.get(n, ("",))[0] == group), key=one.number)
+            pins = sorted((n for n in names if PARTS.get(n, ("",))[0] == group), key=place)
             if pins:
                 end = _group(out, group, pins, one, end, left)
         ends.append(end)
@@ -80,7 +80,8 @@ def _power() -> list[str]:
         (840, "drivers", "axis 1, axis 2"),
         (1020, "motors", "axis 1, axis 2"),
     )
-    out = []
+    out = [svg.text(40, 72, "Drawn: plus, and what the board tells and hears. Minus of each goes by a wire "
+                            "of its own to one star point at the battery.", size=12, colour=svg.SOFT)]
     for i, (x, name, words) in enumerate(boxes):
         colour = svg.RED if name in ("stop chain", "main fuse") else svg.INK
         out += [
@@ -93,10 +94,10 @@ def _power() -> list[str]:
     out += [
         svg.box(220, low, 130, 54),
         svg.text(285, low + 22, "5 V supply", "middle", 14, bold=True),
-        svg.text(285, low + 42, "not by the chain", "middle", 12),
+        svg.text(285, low + 42, "fuse 1 A; not by chain", "middle", 11),
         svg.line((285, top + 76), (285, low), svg.RED, 2, "", "e"),
         svg.path([(350, low + 27), (520, low + 27), (520, _TOP)], svg.RED, 2),
-        svg.text(430, low + 20, "5 V", "middle", 12, svg.RED),
+        svg.text(430, low + 20, "5 V, by a diode", "middle", 12, svg.RED),
         svg.path(
             [(465, top + 76), (465, low - 8), (560, low - 8), (560, _TOP)], svg.GREEN, 2, dash="6 4"
         ),

@@ -88,13 +88,15 @@ def _supply_rows(supply: Any, found: dict[str, Any]) -> list[tuple[str, str, str
         (
             "main fuse",
             "1",
-            f"at the battery's pole; {_fuse_a(supply):g} A, direct current, of {supply.battery_v:g} V "
-            "or more",
+            f"at the battery's pole; {_fuse_a(supply):g} A, slow, direct current, for "
+            f"{2 * supply.battery_v:.0f} V or more; breaks 1000 A or more",
         ),
         (
             "supply of the board",
             "1",
-            "5 V, 1 A, fed from the battery behind the fuse, not through the stop chain",
+            f"5 V, 1 A, from up to {1.2 * supply.battery_v:.0f} V; fed from the battery behind the main fuse "
+            "and one of 1 A of its own, not through the stop chain; a diode of 1 A (Schottky) from it to the "
+            "board",
         ),
     ]
 
@@ -116,8 +118,7 @@ _RATED = (  # common practice, no source
         "transistor",
         "5",
         "n-channel, switches fully at 2.5 V, 30 V and 2 A or more: relay's coil, buzzer, three lamps; 10 "
-        "kOhm from "
-        "each gate to ground; a diode across the coil",
+        "kOhm from each gate to ground; a diode across the coil",
     ),
     (
         "motor relay",
@@ -128,8 +129,9 @@ _RATED = (  # common practice, no source
     (
         "stop button",
         "2 or more",
-        "latching, two separate opening contacts each (one cuts, one tells); one reached "
-        "from behind the dish, one from the pot's side",
+        "latching, forced to open, two separate opening contacts each: one cuts (for the direct current of "
+        "both motors), one tells (for 3 mA at 3.3 V: gold); one reached from behind the dish, one from the "
+        "pot's side",
     ),
     ("buttons", "4", "momentary, closing: LEAVE (large), ASIDE, ARM, CONFIRM"),
     ("home switch", "2", "closes at and below home, repeats to 0.05 deg; sealed, proof against sun and dust"),
@@ -141,7 +143,8 @@ _RATED = (  # common practice, no source
     (
         "thermocouple",
         "2",
-        "type K, sheathed, to 400 degC: one in the food, one under the pot, screened from the beam",
+        "type K, sheathed, **junction insulated from the sheath**, to 400 degC: one in the food, of "
+        "stainless steel fit for food, one under the pot, screened from the beam",
     ),
     ("thermocouple converter", "2", "type K, on SPI (registers of the MAX31855)"),
     (
@@ -155,6 +158,12 @@ _RATED = (  # common practice, no source
     ("heat knob", "1", "10 kOhm, linear; or a rotary one with two contacts: see [wiring](wiring.md)"),
     ("buzzer", "1", "85 dB at 1 m or more"),
     ("lamps", "3", "seen in full sun: HANDS IN green, ARMED amber, FAULT red"),
+    (
+        "wire, outdoors", "as needed",
+        "copper: 1.5 mm2 from battery to drivers and minus (2.5 mm2 over 3 m), 0.75 mm2 to each motor, 0.25 "
+        "mm2 for signals, 4 mm2 for the straps across the axes; no thinner than its fuse allows",
+    ),
+    ("plugs", "as needed", "go in one way only; those of motors, probes and battery fit no other socket"),
     ("enclosure", "1", "IP65, light in colour, in the base's shade; cable glands downward; a breathing plug"),
     ("cover", "1", "opaque, flame-retardant, fits the whole mirror, put on from behind; held by straps"),
     ("mask for sightings", "1", "opaque board or cloth over the whole mirror with the shadow sight free"),

@@ -108,8 +108,12 @@ carry:
   10 kOhm from each PWM line to ground at the bridge: a board in reset drives nothing.
 - Motor power goes over fuse, stop chain and motor relay to the bridges, as to step drivers. The diodes of
   the bridge must stand the motor's current as the relay opens.
-- Pulse lines close to ground; the board pulls them up. Each twisted with its ground, screened, 0.1 m away
-  from the motor wires. Over 1 m: 1 kOhm in series, and 10 nF to ground at the board.
+- Pulse lines close to ground. At the board, on each: 4.7 kOhm to 3.3 V, and over 1 m of wire 1 kOhm in series
+  and 10 nF to ground. Each twisted with its ground, screened, 0.1 m away from the motor wires.
+- **An actuator's Hall sensor is often made for 5 V.** Feed it what it wants; with a meter on its line,
+  away from the board, and 4.7 kOhm from the line to 3.3 V: never more than 3.4 V, whichever way it
+  stands. If it is more, it has a resistor to its supply or drives its line: put a transistor or an
+  optocoupler between.
 - Pulse lines are given out in order: axis 1 first, as many as its `channels`, then axis 2. Of two lines the
   first leads the second as the reading grows.
 

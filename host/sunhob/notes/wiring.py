@@ -39,9 +39,9 @@ PARTS = {
     "i2c_sda": (
         "Bus",
         "SDA of clock chip, light converter and what else is on the bus",
-        "one 4.7 kOhm to 3.3 V in all; under 1 m in all",
+        "2.2 kOhm to 3.3 V; under 1 m in all",
     ),
-    "i2c_scl": ("Bus", "SCL of the same", "one 4.7 kOhm to 3.3 V in all"),
+    "i2c_scl": ("Bus", "SCL of the same", "2.2 kOhm to 3.3 V"),
     "spi_miso": (
         "Probes",
         "data out of both thermocouple converters",
@@ -54,8 +54,9 @@ PARTS = {
         "select of the converter of the probe under the pot",
         "also serves the bus as its unused data line",
     ),
-    "pulse1": ("Drives", "first pulse line of motors or actuators, where they drive", "closes to ground"),
-    "pulse2": ("Drives", "second pulse line", "closes to ground"),
+    "pulse1": ("Drives", "first pulse line of motors or actuators, where they drive",
+               "closes to ground; see above"),
+    "pulse2": ("Drives", "second pulse line", "closes to ground; see above"),
     "expander_int": ("Bus", "INTA of the port expander", "tells a pressed key at once"),
     "adc_knob": (
         "Panel",
@@ -86,15 +87,22 @@ BUS_PARTS = {  # driver file: what it is to the builder
 EDGE = dict(enumerate((1, 2, 4, 5, 6, 7, 9, 10, 11, 12, 14, 15, 16, 17, 19, 20, 21, 22, 24, 25, 26, 27, 29)))
 EDGE.update({26: 31, 27: 32, 28: 34})
 EDGE_BOARDS = ("pico", "pico2")
+_PICO_REMARK = """
+
+5 V goes to pin 39 **by a Schottky diode of 1 A**, its ring to the pin: the USB plug feeds that pin as
+well, and the two must not feed each other (data sheet of the board, section on powering it)."""
 REMARKS = {
+    "pico": _PICO_REMARK,
+    "pico2": _PICO_REMARK,
     "esp32": """
 
-GPA and GPB are lines of the port expander. Its RESET goes to the module's EN, so that both start anew
-together; keys on long wires want 4.7 kOhm to 3.3 V beside the expander's own 100 kOhm. The heat knob is on
-input 2 of the light converter. Modules with PSRAM keep GPIO 16 and 17 for it: those have the link through USB
-alone, and one pulse line. Opening the USB port restarts some modules: a dish on the sun then leaves it.
-LEAVE, the stop chain, the buzzer and motor power do not hang on the expander; if it falls silent, the pot
-reads as missing.""",
+5 V goes to the module's 5 V pin; where the module has no diode between that pin and its USB plug, put a
+Schottky diode of 1 A there, or never have both. GPA and GPB are lines of the port expander. Its RESET
+goes to the module's EN, so that both start anew together; keys on long wires want 4.7 kOhm to 3.3 V
+beside the expander's own 100 kOhm. The heat knob is on input 2 of the light converter. Modules with PSRAM
+keep GPIO 16 and 17 for it: those have the link through USB alone, and one pulse line. Opening the USB
+port restarts some modules: a dish on the sun then leaves it. LEAVE, the stop chain, the buzzer and motor
+power do not hang on the expander; if it falls silent, the pot reads as missing.""",
 }
 UNKNOWN = "not described: add a row to host/sunhob/notes/wiring.py"
 
@@ -105,19 +113,59 @@ This page is made from the board files by `make notes`. Do not edit it.
 **Before you touch a wire:** motor power off, stop chain open, mirror covered. Battery leads can start a
 fire: put the fuse in last. Work on mains belongs to a licensed person; nothing here needs mains.
 
-- All pins are 3.3 V. More than 3.6 V on any of them destroys the board.
+- All pins are 3.3 V. More than 3.6 V on any of them destroys the board. **Before a wire goes to a pin,
+  measure what comes on it.**
+- Every chip and sensor below is fed from the board's 3.3 V, not from 5 V: a module that is fed 5 V pulls the
+  bus up to 5 V. All of them together take under 0.1 A. What needs 5 V or more for itself (some Hall sensors)
+  must have an open output without a resistor of its own to that supply; it is pulled up to 3.3 V alone.
+- 100 nF from 3.3 V to ground at every chip.
 - The stop chain cuts motor power by its own contacts. The board only watches it.
 - Wires to the switches are twisted with their return to ground. Screen or keep apart from the motor wires by
   0.1 m at least; see [power and noise](power.md).
+- The inputs' own pull-ups are weak. Where a wire to a key, a switch or a flag is over 2 m, or runs beside
+  motor wires: 4.7 kOhm from the pin to 3.3 V, 1 kOhm in series and 100 nF to ground at the board.
+"""
+
+# Common practice, no source.
+OUTPUTS_WIRING = """## Relay, buzzer, lamps, drivers
+
+Common practice, no source. A pin gives 4 mA and no more: each of these wants a transistor (or a driver whose
+inputs take 3.3 V).
+
+- **Relay's coil, buzzer, each lamp**: n-channel transistor, source to ground, drain to the load, the load's
+  other end to its plus. Gate by 100 Ohm to the pin, and 10 kOhm from gate to ground, so that it is off while
+  the board starts. A lamp of bare diodes wants its resistor.
+- **Plus of the coil**: motor power *behind* the stop chain, so that the chain drops the relay as well. A
+  diode lies across the coil, its ring (cathode) to plus; the same across a buzzer with a coil.
+- **Plus of buzzer and lamps**: *before* the stop chain, by a fuse of 2 A: they must speak while the chain
+  is open.
+- **Stop chain**: every button has two opening contacts. The first ones lie in a row in the plus of motor
+  power. The second ones lie in a row from 3.3 V, by 1 kOhm, to the pin.
+- **Step driver**: inputs that take 3.3 V at a few mA. Where they are made for 5 V, put a logic buffer
+  between that is fed 5 V and takes 3.3 V for high (of the kinds HCT or AHCT). Its ENABLE is wired to
+  "on": the relay switches it. Current and steps are set at the driver, with its power off. 100 uF, of
+  twice the battery's voltage, at its motor supply. **Never plug or pull a motor while its driver has
+  power: that destroys the driver.**
 """
 
 
 def wiring_page() -> str:
     """The whole page."""
     baud = constants(FIRMWARE / "boards" / "common.py")["BAUD"]
-    parts = [HEAD, _bus(), LIGHT_WIRING, pulse_wiring(boards()), knob_wiring(boards())]
+    parts = [HEAD, OUTPUTS_WIRING, _bus(), LIGHT_WIRING, pulse_wiring(boards()), knob_wiring(boards())]
     parts += [_board(one, baud) for one in boards()]
     return "\n".join(parts)
+
+
+# Rise time 300 ns at 400 kHz (I2C-bus specification UM10204, section 7.1: R = 300 ns / (0.85 * C)) with
+# 160 pF for a metre of wire and eight chips; and not under 3.3 V / 3 mA.
+_BUS_FOOT = """
+
+No two have the same address. The bus runs at 400 kHz, and at 100 kHz where an anemometer or probes of
+other cookers are fitted: their chips bear no more, and the others take any. One resistor of 2.2 kOhm from
+each of the two lines to 3.3 V *in all*: take off those that modules bring along (together never under 1
+kOhm).
+"""
 
 
 def _bus() -> str:
@@ -126,7 +174,7 @@ def _bus() -> str:
         rows.append(
             f"| 0x{at:02X} | {BUS_PARTS.get(name, name.replace('_', ' ') + ' (as its driver names it)')} |"
         )
-    return "\n".join(rows) + "\n"
+    return "\n".join(rows) + _BUS_FOOT
 
 
 def _board(one: BoardPins, baud: int) -> str:
@@ -135,7 +183,7 @@ def _board(one: BoardPins, baud: int) -> str:
     picture = f"![Overview of the wiring](wiring_{one.name}.svg)\n"
     rows = [f"## {one.title}\n", picture, head, "|---" * head.count(" | ") + "|---|"]
     high = levels()
-    for name in sorted((*one.pins, *one.expander), key=lambda n: (_group(n), one.pins.get(n, 100))):
+    for name in sorted((*one.pins, *one.expander), key=place):
         _g, goes, mind = PARTS.get(name, ("", UNKNOWN, ""))
         words = [mind.format(baud=f"{baud:,}".replace(",", " "))] if mind else []
         if name in high:
@@ -151,6 +199,8 @@ def _board(one: BoardPins, baud: int) -> str:
     return "\n".join(rows) + REMARKS.get(one.name, "") + "\n"
 
 
-def _group(name: str) -> int:
-    group = PARTS.get(name, ("",))[0]
-    return GROUPS.index(group) if group in GROUPS else len(GROUPS)
+def place(name: str) -> tuple[int, int]:
+    """Where a signal stands in table and drawing: by its group, then in the order of PARTS."""
+    group, order = PARTS.get(name, ("",))[0], list(PARTS)
+    return (GROUPS.index(group) if group in GROUPS else len(GROUPS),
+            order.index(name) if name in order else len(order))
