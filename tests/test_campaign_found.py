@@ -40,6 +40,9 @@ FOUND = [
     (8069, "expander_mute", "it looked for flags that nobody could see, ahead of the sun"),
     (2280, "pulses1_high", "where it stopped uncounted was the resting place; no times were told"),
     (8073, "pulses2_low", "the other axis was not tried, and LEAVE took its count for lost"),
+    (595, "base_tilt_offset", "a latch that speaks of no place kept the parked dish in loose light"),
+    (200033, "settings_rot", "the same"),
+    (149, "settings_rot", "nearly sure of its counts it went past the flags to the pole, and back"),
     (8023, "loop_late_often", "a stall of the loop passed for a stall of the drive"),
 ]
 

@@ -10,6 +10,7 @@ import pytest
 from sunhob_board.core import panel as keys
 from sunhob_board.core.park import EQUATORWARD, POLE
 from sunhob_board.declared import modes
+from sunhob_board.declared.interlocks import INDEX
 
 from .test_controller import cooking, lag_deg, parked
 
@@ -71,7 +72,8 @@ def test_early_it_leaves_for_the_pole_tells_the_cover_and_moves_on_when_a_way_op
     assert b.names().count("park_moved") == 1 and "no_path" not in b.names()
 
 
-@pytest.mark.parametrize("why", ["armed", "chain", "latched", "by_hand", "unplaced"])
+@pytest.mark.parametrize("why", ["armed", "chain", "was_stopped", "place_doubt", "drive_stalled", "by_hand",
+                                 "unplaced"])
 def test_it_does_not_move_on_by_itself_when(tmp_path, why):
     b = parked(tmp_path, june(6, 40))
     c = b.app.controller
@@ -79,8 +81,13 @@ def test_it_does_not_move_on_by_itself_when(tmp_path, why):
         c.armed_ms = 10 * 3_600_000  # the knob stays at nothing: it does not come either
     elif why == "chain":
         b.mask &= ~keys.CHAIN
-    elif why == "latched":
-        b.app.clock.jumped_ms = 9_000
+    elif why == "was_stopped":
+        b.mask &= ~keys.CHAIN
+        b.run(1)
+        b.mask |= keys.CHAIN
+        leave(b)
+    elif why in INDEX:
+        b.app.locks._turn(INDEX[why], 1)
     elif why == "by_hand":
         b.press(keys.ASIDE)
         b.ask("nudge", axis=1, rate_percent=1, hold_ms=20, covered=True)
@@ -91,6 +98,19 @@ def test_it_does_not_move_on_by_itself_when(tmp_path, why):
     steps = [d.steps for d in b.pair]
     b.run(500)
     assert [d.steps for d in b.pair] == steps and "park_moved" not in b.names()
+
+
+def test_a_fault_of_other_things_keeps_it_in_no_loose_light(tmp_path):
+    """The latch waits for a person; the light does not. It moves on as if nothing were latched."""
+    b = parked(tmp_path, june(6, 40))
+    b.app.clock.jumped_ms = 9_000
+    for name in ("base_moved", "pot_hot", "loop_late"):
+        b.app.locks._turn(INDEX[name], 1)
+    b.run(500)
+    assert b.app.rest.standing == EQUATORWARD and b.app.controller.mode == modes.PARKED
+    names = b.names()
+    assert names.index("park_moved") < names.index("plan", names.index("park_moved")) and "warn" in names
+    assert {"base_moved", "clock_jumped", "pot_hot"} <= set(told(b)["tripped"])
 
 
 def test_hands_at_the_panel_put_it_off(tmp_path):

@@ -345,7 +345,7 @@ class Controller(Wishes, Recovery):
 
     def _free(self):
         """Whether nothing forbids a parked dish to move by itself."""
-        if self._quiet_ms > 0 or self.armed_ms > 0 or not self.chain_closed or self.locks.any_latched:
+        if self._quiet_ms > 0 or self.armed_ms > 0 or not self.chain_closed or self.locks.latch > 1:
             return False
         return not (self.homing_needed or self.on_sun)
 

@@ -1,14 +1,15 @@
 """How to get to the home flags when the axes do not know their place.
 
 Units: micro-degrees. After a stop chain or a restart in the middle of a move the last count is right to a
-few degrees: from there a way to the pole is planned as ever, at a margin, and the flags are looked for there.
-With no count at all the dish may stand on the sun: one axis is turned home after the other in an order that
-is behind the sun from there. If neither order is, it waits and asks again, until the sun has moved on or the
-cook, who was told to cover the dish, presses LEAVE. No clock: one hemisphere turns
-axis 1 the right way by itself, the other only from beyond the flag.
+few degrees: from there a way to the flags beside the pole is planned as ever, at a margin, and they are
+looked for there. With no count at all the dish may stand on the sun: one axis is turned home after the other
+in an order that is behind the sun from there. If neither order is, it waits and asks again, until the sun
+has moved on or the cook, who was told to cover the dish, presses LEAVE. No clock: one hemisphere turns axis
+1 the right way by itself, the other only from beyond the flag.
 """
 
 from ..mount.planner import LEAVE
+from .whereabouts import BLIND
 
 _MARGIN_UDEG = 4000000
 _TURN = 360000000
@@ -16,7 +17,7 @@ _BOTH_WAYS = ((1, 2), (2, 1))
 
 
 class FindHome:
-    """begin(), then step() until finished. legs: a way to the pole; order: of the axes; both None: wait."""
+    """begin(), then step() until finished. legs: a way to the flags; order: of the axes; both None: wait."""
 
     def __init__(self, s, sun, mount, planner):
         self.mount = mount
@@ -32,12 +33,14 @@ class FindHome:
         self.legs = self.order = None
         self.finished = False
         self._rough = rough
+        self._home = [axis.home_udeg for axis in self.mount.axes]
         if not sun_ok:
             self._end((1, 2) if self._north or flags & 1 else None)
         elif rough:
             self._tries = [0]
             self._pole = pole
-            self.planner.begin(pole[0], pole[1], LEAVE, None, _MARGIN_UDEG)
+            home = pole if flags >= BLIND else self._home  # where no search follows, it rests
+            self.planner.begin(home[0], home[1], LEAVE, None, _MARGIN_UDEG)
         elif not self._on_the_sun(flags):
             self._end((1, 2))
         else:
@@ -58,7 +61,7 @@ class FindHome:
         g = self.mount.geometry
         sun = self.sun
         pair = self._pair
-        home = [axis.home_udeg for axis in self.mount.axes]
+        home = self._home
         keep = g.near
         g.near = home
         ok = g.axes_from_enu(sun.e, sun.n, sun.u, pair)
@@ -76,10 +79,10 @@ class FindHome:
     def _next(self):
         """Judge the next order of the axes, from the sun."""
         self._trying = self._tries.pop(0)
-        one, two = self.mount.axes
         a1, a2 = self._pair
-        corner = (one.home_udeg, a2) if self._trying[0] == 1 else (a1, two.home_udeg)
-        self.planner.begin_given((a1, a2), [corner, (one.home_udeg, two.home_udeg)])
+        home = self._home
+        corner = (home[0], a2) if self._trying[0] == 1 else (a1, home[1])
+        self.planner.begin_given((a1, a2), [corner, home])
 
     def step(self):
         """Do a bounded piece; True when finished."""

@@ -98,7 +98,7 @@ class Season:
         self._look_ahead(a.clock.day, a.clock.ms)
         held = a.panel.held & keys.CONFIRM
         if not held or a.panel.held_ms < _HOLD_MS:
-            self._free = held and not self.locks.any_latched
+            self._free = held and not self.locks.latch
         elif self._free:
             self._free = False
             if self._may_set() and self.to_udeg is not None:

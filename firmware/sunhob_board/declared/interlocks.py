@@ -2,6 +2,9 @@
 
 Row: (name, setting of the trip dwell or seconds, setting of the clear dwell or seconds, action,
 latched, words for the cook: what happened; what the mount did; what to do).
+Latched: False; True: until a person clears it; STAYS: and until then it stays where it rests, whatever light
+is loose there, for stop chain, drives or place are in doubt. With any other a parked dish still moves on from
+loose light to a clear place: who works on it has pressed the stop button.
 Dwell is in seconds: a number, or the name of a setting that holds it.
 Actions, weakest first: TELL only says it, BAR only forbids coming to the sun, LOWER holds the heat at the
 least, ASIDE turns aside for hands at the pot, LEAVE goes to park after the warning, LOCK leaves if it can
@@ -15,10 +18,11 @@ ASIDE = 3
 LEAVE = 4
 LOCK = 5
 HOLD = 6
+STAYS = 2
 ACTIONS = ("TELL", "BAR", "LOWER", "ASIDE", "LEAVE", "LOCK", "HOLD")
 
 ROWS = (
-    ("stop_chain", 0, 0, HOLD, True,
+    ("stop_chain", 0, 0, HOLD, STAYS,
      "The stop chain was opened.", "Motor power was cut; the light may still be on the pot.",
      "Stand behind the dish, cover it or turn it off the sun by hand; close the chain, then press LEAVE."),
     ("settings", 0, 0, LOCK, True,
@@ -128,11 +132,11 @@ ROWS = (
      "The light converter misreads its own supply.", "It left the sun, or stays parked.",
      "Look at the converter, its wires and the 3.3 V supply."),
     # Only drives that tell their motion by pulses can show it.
-    ("drive_fault", 0, 0, LOCK, True,
+    ("drive_fault", 0, 0, LOCK, STAYS,
      "A drive did not turn as it was driven, or turned by itself.",
      "It leaves the sun if it can; if not, the light stays on the pot and it sounds.",
      "Cover the dish; look for what holds it, at its pulse sensor and its wires; then press LEAVE."),
-    ("place_doubt", 0, 0, LEAVE, True,
+    ("place_doubt", 0, 0, LEAVE, STAYS,
      "Light or home flags say that the dish does not stand where its motors should have turned it.",
      "It left the sun as well as it could, and looked for its home flags if no sun sensor bore it out.",
      "Stand behind the dish. Cover it; look at motors, couplings, flags, tube; then clear the fault."),
@@ -157,7 +161,7 @@ ROWS = (
      "The supply failed again and again.", "It rests until the supply has held for half a minute.",
      "Charge the battery, look at its clamps; if the light is on anything, turn the dish off by hand."),
     # Clock, base and sun against each other
-    ("sun_disagrees", 0, 5, LEAVE, True,
+    ("sun_disagrees", 0, 5, LEAVE, STAYS,
      "The sun stands elsewhere, as seen from the dish, than clock, base and motors say.",
      "It left the sun by where it sees the sun, and looked for its home flags.",
      "Set the clock, look whether base or an axis was moved, set north again; then clear the fault."),
@@ -169,18 +173,18 @@ ROWS = (
      "The sun sensor is silent, stands still, or the tube speaks against it.", "It will not come to the sun.",
      "Wipe it, look at its wires; without one, set sensor.sun to false and sensor.supply_ratio to 0."),
     # Where the axes are
-    ("drive_stalled", 1, 5, LEAVE, True,
+    ("drive_stalled", 1, 5, LEAVE, STAYS,
      "An axis did not turn when driven.", "It leaves the sun with what still turns, then looks for home.",
      "Stand behind the dish; turn it off the sun by hand or cover it. Look at motor, gear and wires."),
-    ("drive_backwards", 0.5, 5, LOCK, True,
+    ("drive_backwards", 0.5, 5, LOCK, STAYS,
      "An axis turned the wrong way.",
      "It leaves the sun if it can, then stands with its motors without power.",
      "Stand behind the dish; turn it off the sun by hand or cover it. Look at the motor's wires."),
-    ("drive_runaway", 1, 5, LOCK, True,
+    ("drive_runaway", 1, 5, LOCK, STAYS,
      "An axis turned by itself.",
      "It leaves the sun if it can, then stands with its motors without power.",
      "Stand behind the dish; turn it off the sun by hand or cover it. Look at the motor's driver."),
-    ("position_off", 2, 5, LEAVE, True,
+    ("position_off", 2, 5, LEAVE, STAYS,
      "An axis is not where its count says.",
      "It leaves the sun by that count, and looks for home if no sun bears it out.",
      "Look at gear, clutch and encoder, then clear the fault."),

@@ -20,7 +20,7 @@ class Interlocks:
         self.trip_ms = [self._dwell(s, row[1]) for row in table.ROWS]
         self.over_ms = [self._dwell(s, row[2]) for row in table.ROWS]
         self.actions = bytes([row[3] for row in table.ROWS])
-        self.latched = bytes([int(row[4]) for row in table.ROWS])
+        self.latched = bytes([row[4] for row in table.ROWS])
         self.value = [0] * self.n
         self.count = [0] * self.n
         self.now = bytearray(self.n)
@@ -96,12 +96,12 @@ class Interlocks:
         return True
 
     @property
-    def any_latched(self):
-        """Whether a fault that a person must clear is in force."""
+    def latch(self):
+        """The strongest latch in force: 0 none, 1 a person must clear it, STAYS until then it stays."""
+        latch = 0
         for i in range(self.n):
-            if self.latched[i] and self.tripped[i]:
-                return True
-        return False
+            latch = max(latch, self.latched[i] * self.tripped[i])
+        return latch
 
     def is_tripped(self, i):
         return bool(self.tripped[i])

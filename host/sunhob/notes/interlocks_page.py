@@ -20,6 +20,8 @@ coming to the sun, LOWER holds the heat at the least, ASIDE turns aside for hand
 park after the warning, LOCK leaves if it can and then stands without motor power until a person has looked,
 HOLD cuts motor power where it stands. "By a person" means: once its cause is gone, hold CONFIRM at the dish
 for three seconds. Where it says "or from afar", `sunhob dish clear NAME` does it too, while a cook attends.
+A parked dish may move by itself from where light is loose to where it is not, after its warning, except where
+it says "stays till then": **whoever works on the dish presses a stop button first.**
 
 | code | name | what happened | for | does | in words | clears | what to do |
 |---|---|---|---|---|---|---|---|
@@ -33,10 +35,11 @@ def interlocks_page() -> str:
     return HEAD + "".join(_line(code, *row) for code, row in enumerate(rows))
 
 
-def _line(code: int, name: str, dwell: Any, clear: Any, action: int, latched: bool, *words: str) -> str:
+def _line(code: int, name: str, dwell: Any, clear: Any, action: int, latched: int, *words: str) -> str:
     what, did, mend = words
     afar = " or from afar" if name in interlocks.FROM_AFAR else ""
-    over = f"by a person{afar}" if latched else f"by itself, {_seconds(clear)}"
+    stays = ", stays till then" if latched == interlocks.STAYS else ""
+    over = f"by a person{afar}{stays}" if latched else f"by itself, {_seconds(clear)}"
     told = interlocks.ACTIONS[action]
     return f"| {code} | `{name}` | {what} | {_seconds(dwell)} | {told} | {did} | {over} | {mend} |\n"
 
