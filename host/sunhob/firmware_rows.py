@@ -52,7 +52,7 @@ def _dwell(text):
 def _row(text):
     name, does, trip, over = (text + ",,").split(",")[:4]
     does = int(does)
-    return name, _dwell(trip), _dwell(over), does & 7, does > 7
+    return name, _dwell(trip), _dwell(over), does & 7, does >> 3
 
 
 ROWS = [_row(one) for one in %(rows)r.split(";")]
