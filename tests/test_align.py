@@ -173,6 +173,8 @@ def test_the_command_writes_the_corrections_and_keeps_the_comments(tmp_path, cap
         ("at_utc,axis1_deg,axis2_deg\n", "0 sightings; give 1 to 1000"),
         ("at_utc,axis1_deg,axis2_deg\nnoon,1,2\n2026-03-12T06:00:00Z,x,2\n", "x"),
         ("at_utc,axis1_deg,axis2_deg\n2026-03-12T20:00:00Z,1,2\n", "below 5 deg"),
+        ("at_utc,axis1_deg,axis2_deg\n2026-03-12T06:00:00Z,,2\n", "axis1_deg = nothing is no number"),
+        ("at_utc,axis1_deg,axis2_deg\n2026-03-12T06:00:00Z,9999,2\n", "-720 to 720 deg; give the reading"),
     ],
 )
 def test_bad_files_are_told_line_by_line(tmp_path, capsys, text, words):
@@ -195,3 +197,11 @@ def test_edit_keeps_a_file_that_would_turn_bad(tmp_path):
     with pytest.raises(UserError, match="tilt_east_deg"):
         edit_cooker(path, {"mount.tilt_east_deg": 40.0})
     assert path.read_text() == before
+
+
+def test_one_sighting_many_times_over_is_told_as_telling_nothing(tmp_path, capsys):
+    csv = tmp_path / "seen.csv"
+    csv.write_text("at_utc,axis1_deg,axis2_deg\n" + 6 * "2026-03-12T06:00:00Z,150,60\n")
+    assert cli.run(["align", str(csv)]) == 1
+    said = capsys.readouterr().err
+    assert "these sightings tell nothing of base_" in said and "; add one about " in said

@@ -62,6 +62,8 @@ def test_a_day_of_sightings_finds_the_mount_proves_it_and_writes_it_down(tmp_pat
     assert "cannot change the settings on the board" in told.err and "dish set north" in told.err
     rows = list(csv.DictReader(seen.read_text().splitlines()))
     assert len(rows) == 4 and {row["clock"] for row in rows} == {"chip"}
+    assert {(row["latitude_deg"], row["longitude_deg"]) for row in rows} == {("21.15", "79.05")}
+    assert not any(row["clock_off_s"].startswith("-0.0") for row in rows)
     times = [row["at_utc"] for row in rows]
     assert times == sorted(times) and times[-1][11:13] == "07" and times[0][11:13] == "04"
 
@@ -190,3 +192,34 @@ def test_the_bench_reads_with_scatter_and_settles_near(bench):
     off = sight.wants(hands.read().axes_deg)
     assert off is not None and max(abs(v) for v in off) > 1.0  # parked, far from the sun
     assert off == pytest.approx(wire.sight())
+
+
+def test_sightings_taken_at_another_place_are_not_fitted(tmp_path, capsys):
+    seen = tmp_path / "seen.csv"
+    seen.write_text("at_utc,axis1_deg,axis2_deg,latitude_deg,longitude_deg\n"
+                    "2026-03-12T06:23:56Z,157.66,64.83,21.15,79.05\n2026-03-12T08:04:47Z,212.78,59.52,x,73.7\n")
+    assert cli.run(["align", str(seen)]) == 2
+    said = capsys.readouterr().err.splitlines()[1:]
+    assert len(said) == 2 and "seen.csv:3: latitude_deg = x is no number" in said[1]
+    assert ("seen.csv:2: latitude_deg = 21.15: taken there, and the site of the built-in invented cooker has "
+            "24.6; give --cooker with the file of that dish") in said[0]
+
+
+@pytest.mark.parametrize(("place", "words"), [
+    ("nodir/seen.csv", "there is no directory"), ("adir", "cannot be read (Is a directory)"),
+])
+def test_a_file_that_cannot_be_kept_is_told_before_anything_moves(tmp_path, capsys, place, words):
+    (tmp_path / "adir").mkdir()
+    assert cli.run(["align", str(tmp_path / place), "--port", "bench:align@03:00", "--masked"]) == 2
+    said = capsys.readouterr().err
+    assert words in said and "going to axis" not in said
+
+
+def test_a_board_that_is_set_up_for_another_place_is_not_aligned(tmp_path, capsys):
+    cooker = tmp_path / "cooker.toml"
+    assert cli.run(["new", str(cooker)]) == 0  # the invented site; the bench's board stands 5 deg east of it
+    ask = ["align", str(tmp_path / "seen.csv"), "--port", "bench:align@03:00", "--masked", "--cooker",
+           str(cooker)]
+    assert cli.run(ask) == 2
+    said = capsys.readouterr().err
+    assert "it is set up for another place; give --cooker with its file" in said and "going to" not in said

@@ -73,3 +73,9 @@ def test_a_live_board_tells_its_versions_and_the_room_it_has(capsys):
     assert told["board"] == "pico" and told["firmware"] and told["micropython"].count(".") == 2
     assert 0 < told["flash_free"] < 2 * 1024 * 1024
     assert "its clock is" in heard.err, "the scenario's day is not today"
+
+
+def test_what_is_tripped_is_told_with_its_mend(capsys):
+    assert cli.run(["board", "check", "--port", "bench:chain@05:17"]) == 1
+    said = capsys.readouterr().err
+    assert "interlock stop_chain is tripped: The stop chain was opened. Stand behind the dish" in said

@@ -54,6 +54,15 @@ def test_a_port_that_is_none_is_one_line(capsys, port):
     assert said.count("\n") == 1 and "cannot be opened" in said
 
 
+@pytest.mark.parametrize(("port", "why"), [
+    ("/dev/null", "it is no serial port"), ("socket://localhost:1", "Connection refused"),
+    ("/", "Is a directory"),
+])
+def test_why_a_port_will_not_open_is_the_systems_reason_and_no_more(capsys, port, why):
+    said = told(capsys, ["dish", "status", "--port", port], 3)
+    assert f"port {port}: cannot be opened ({why}); look" in said
+
+
 @pytest.mark.parametrize("arguments", [
     ["demo", "--engine", "cpython", "--scenario", "short", "--out", "{file}"],
     ["demo", "--engine", "cpython", "--scenario", "short", "--out", "{file}/below"],

@@ -188,6 +188,11 @@ def _clock_state(seen: Any) -> dict[str, Any]:
             "least_off_s": min(off) if off else None, "most_off_s": max(off) if off else None}
 
 
+def _signed(seconds: float) -> str:
+    """+0.3, -0.3, and 0.0 without a sign."""
+    return f"{round(seconds, 1):+.1f}" if round(seconds, 1) else "0.0"
+
+
 def _show(answer: dict[str, Any], found: Any, seen: Any) -> None:
     shown = Table(title=f"{answer['sightings']} sightings, {seen.at[0]:%Y-%m-%d}")
     for name in ("", "fitted", "standard error"):
@@ -212,8 +217,8 @@ def _show(answer: dict[str, Any], found: Any, seen: Any) -> None:
     )
     if answer["clock"]["most_off_s"] is not None:
         console.print(f"The board's clock ({' and '.join(answer['clock']['sources'])}) was "
-                      f"{answer['clock']['least_off_s']:+.1f} to {answer['clock']['most_off_s']:+.1f} s off "
-                      "this computer's.")
+                      f"{_signed(answer['clock']['least_off_s'])} to "
+                      f"{_signed(answer['clock']['most_off_s'])} s off this computer's.")
     if found.values.get("axis1_scale") or found.values.get("axis2_scale"):
         console.print("A scale belongs into axisN.steps_per_turn: divide it by 1 + scale.")
     console.print(_CAUTION)

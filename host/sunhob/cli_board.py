@@ -12,6 +12,7 @@ from typing import Annotated, Any
 import typer
 from rich.console import Console as Screen
 from rich.progress import Progress
+from sunhob_board.declared import interlocks
 
 from . import link
 from .board.by_hand import talk
@@ -28,6 +29,7 @@ board_app = typer.Typer(
     help="Put the controller on a board, judge a board, reach its console. Do it with the dish parked, "
          "covered and its motor power off.",
 )
+_MENDS = {row[0]: f": {row[5]} {row[7]}" for row in interlocks.ROWS}
 Port = Annotated[str, typer.Option("--port", envvar="SUNHOB_PORT", show_default=False,
                                    help="The board's USB port, or socket://host:port.")]
 KindName = Annotated[str | None, typer.Option("--board", help="Kind of board: " + ", ".join(KINDS))]
@@ -49,6 +51,12 @@ def _cooker(file: Path | None) -> Cooker:
     return cooker
 
 
+def _progress() -> Progress:
+    """A bar on standard error; nothing where that is no terminal."""
+    screen = Screen(stderr=True)
+    return Progress(console=screen, transient=True, disable=not screen.is_terminal)
+
+
 @board_app.command()
 def install(
     port: Port,
@@ -62,7 +70,7 @@ def install(
     _known(board)
     cooker = _cooker(cooker_file)
     began = time.monotonic()
-    with Progress(console=Screen(stderr=True), transient=True) as bar:
+    with _progress() as bar:
         row = bar.add_task("reaching the board", total=None)
 
         def tell(what: str, done: int, total: int) -> None:
@@ -94,7 +102,7 @@ def package(
     _known(board)
     check_folder(out)
     cooker = _cooker(cooker_file)
-    with Progress(console=Screen(stderr=True), transient=True) as bar:
+    with _progress() as bar:
         bar.add_task("making code and tables", total=None)
         files = all_files(KINDS[board], cooker)
         command = write_package(out, KINDS[board], files, metadata.version("sunhob"))
@@ -151,7 +159,7 @@ def _live(port: str) -> dict[str, Any]:
         faults.append("its clock is not set: look at the clock chip, then sunhob dish set time")
     elif abs(_clock_off_s(status)) > 2.0:
         faults.append(f"its clock is {_clock_off_s(status):.0f} s off this computer's: sunhob dish set time")
-    faults += [f"interlock {name} is tripped" for name in status.get("tripped", [])]
+    faults += [f"interlock {name} is tripped{_MENDS.get(name, '')}" for name in status.get("tripped", [])]
     return {"told": {**hello, **status}, "faults": faults}
 
 

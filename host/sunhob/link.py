@@ -133,9 +133,14 @@ def open_wire(url: str) -> Wire:
 
 
 def _why(error: Exception) -> str:
-    """What the system says, without what pyserial says about it twice."""
-    number = getattr(error, "errno", None)
-    return os.strerror(number) if number else " ".join(str(error).split())
+    """What the system says, without what pyserial says about it twice; it keeps the number in the cause."""
+    one: BaseException | None = error
+    while one is not None:
+        number = getattr(one, "errno", None) or next(iter(one.args), None)
+        if isinstance(number, int) and not isinstance(number, bool):
+            return "it is no serial port" if number == errno.ENOTTY else os.strerror(number)
+        one = one.__context__
+    return " ".join(str(error).split())
 
 
 def _ports_here() -> str:

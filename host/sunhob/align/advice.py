@@ -36,6 +36,8 @@ class Advice:
     def words(self) -> str:
         """One sentence: what is weak and what to add."""
         head = f"these sightings leave {self.weak} known to {self.error_deg:.2g} deg only"
+        if not self.error_deg < 90.0:
+            head = f"these sightings tell nothing of {self.weak}"
         if self.at is None or self.would_leave_deg > 0.9 * self.error_deg:
             return f"{head}; add one on another day, with the sun elsewhere in the sky"
         return (f"{head}; add one about {self.at:%H:%M} UTC, with the sun at {self.elevation_deg:.0f} deg: "

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
+import os
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
@@ -16,36 +17,49 @@ from sunhob.cooker_writer import write_new
 from sunhob.errors import UserError
 
 from .advice import advise
-from .course import course, promise, where
+from .course import course, height_deg, promise, where
 from .fit import Fit, needed, residuals, roughly
 from .hands import Hands, Reading
 from .sight import Enough, Sight, Skip
-from .sightings import CLOCK_COLUMNS, COLUMNS, Sightings, read_sightings, sightings_of
+from .sightings import CLOCK_COLUMNS, COLUMNS, SITE_COLUMNS, Sightings, read_sightings, sightings_of
 
 _PARK_S = 180.0  # a longer wait is spent at the park
 _EARLY_S = 40.0  # so long before its time it sets out for the next sighting
 _MOVES = 60  # turns asked at one sighting, at most
 _MOVE_S, _MOST_MOVE_S = 12.0, 30.0  # a small move of both axes, to begin with; at most counted
 _EXTRA = 2  # sightings beyond the plan, where they are too weak
+_SUN_OFF_DEG = 0.5  # refraction and the age of the answer are less
 CLOCK_OFF_S = 2.0  # a clock further off than this is told
 
 
 @dataclass
 class Kept:
-    """Sightings so far, with the state of the clock at each: its source, s off this computer's."""
+    """Sightings so far, with the state of the clock at each: its source, s off this computer's.
+
+    site: where they are taken (latitude, longitude in degrees).
+    """
 
     path: Path
+    site: tuple[float, float]
     at: list[datetime] = field(default_factory=list)
     axes: list[tuple[float, float]] = field(default_factory=list)
     clock: list[tuple[str, float]] = field(default_factory=list)
 
     @classmethod
     def of(cls, path: Path, cooker: Any) -> Kept:
-        """Those of a file that is there already, else none."""
+        """Those of a file that is there already, else none.
+
+        UserError, before anything moves, where none could be kept there."""
+        site = cooker.site.latitude_deg, cooker.site.longitude_deg
+        if not path.parent.is_dir():
+            raise UserError(f"{path}: there is no directory {path.parent}; make it first")
+        if not os.access(path if path.exists() else path.parent, os.W_OK):
+            raise UserError(f"{path}: cannot be written; look at its rights, or give another file")
         if not path.exists():
-            return cls(path)
+            return cls(path, site)
         seen = read_sightings(path, cooker)
-        return cls(path, list(seen.at), [(float(a), float(b)) for a, b in seen.axes_deg], list(seen.clock))
+        axes = [(float(a), float(b)) for a, b in seen.axes_deg]
+        return cls(path, site, list(seen.at), axes, list(seen.clock))
 
     def add(self, reading: Reading, source: str, off_s: float) -> None:
         """Keep one more, in the file too."""
@@ -54,10 +68,11 @@ class Kept:
         self.clock.append((source, off_s))
         out = io.StringIO()
         rows = csv.writer(out, lineterminator="\n")
-        rows.writerow((*COLUMNS, *CLOCK_COLUMNS))
+        rows.writerow((*COLUMNS, *CLOCK_COLUMNS, *SITE_COLUMNS))
         for at, axes, clock in zip(self.at, self.axes, self.clock, strict=True):
             stamp = at.isoformat(timespec="milliseconds").replace("+00:00", "Z")
-            rows.writerow((stamp, f"{axes[0]:.5f}", f"{axes[1]:.5f}", clock[0], f"{clock[1]:.1f}"))
+            rows.writerow((stamp, f"{axes[0]:.5f}", f"{axes[1]:.5f}", clock[0],
+                           f"{round(clock[1], 1) + 0.0:.1f}", *self.site))
         write_new(self.path, out.getvalue(), force=True)
 
     def seen(self, cooker: Any) -> Sightings:
@@ -84,10 +99,20 @@ class Guide:
                             "dish: it homes itself")
         if status["mode"] not in ("PARKED", "BY_HAND"):
             raise UserError(f"the dish is {status['mode']}; let it park first: sunhob dish leave")
+        self._same_sun(status)
         off = self._off_s()
         if abs(off) > CLOCK_OFF_S:
             self.tell(f"The board's clock is {off:+.0f} s off this one's: that turns the whole alignment by "
                       f"{abs(off) * 15.041 / 3600.0:.2f} deg. Set it first, unless it is the truer one.")
+
+    def _same_sun(self, status: dict[str, Any]) -> None:
+        """UserError where the board sees the sun from another place than the cooker file."""
+        told, now = status.get("sun_elevation_deg"), self.hands.read().at
+        here = float(height_deg([now], self.cooker)[0])
+        if told is not None and here > 0.0 and abs(told - here) > _SUN_OFF_DEG:
+            raise UserError(f"the board has the sun at {told:.1f} deg now, {self.cooker.label} at "
+                            f"{here:.1f}: it is set up for another place; give --cooker with its file, or "
+                            "install this one on it")
 
     def _off_s(self) -> float:
         asked = self.utc()  # the board answers at once, and may sleep after that

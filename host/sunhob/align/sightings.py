@@ -21,6 +21,8 @@ from sunhob.sun_truth import sun_enu
 
 COLUMNS = ("at_utc", "axis1_deg", "axis2_deg")
 CLOCK_COLUMNS = ("clock", "clock_off_s")  # may be left out; whence the board had its time, s off the host's
+SITE_COLUMNS = ("latitude_deg", "longitude_deg")  # may be left out; where they were taken
+_SITE_DEG = 0.05  # a cooker file may put its site so far beside, 5 km: that turns the fit by as much
 LOWEST_DEG = 5.0  # the air bends lower light by more than the tables promise
 _MOST = 1000
 
@@ -76,6 +78,7 @@ def read_sightings(path: Path, cooker: Any) -> Sightings:
             at.append(parse_time(str(row["at_utc"]), "at_utc"))
             axes.append([_reading(row, name) for name in COLUMNS[1:]])
             clock.append(_clock(row))
+            _same_site(row, cooker)
         except UserError as error:
             mistakes.append(f"{path}:{number}: {error}")
     if mistakes:
@@ -89,9 +92,10 @@ def _reading(row: dict[str, Any], name: str) -> float:
     try:
         value = float(row[name])
     except (TypeError, ValueError):
-        raise UserError(f"{name} = {row[name] or ''} is no number; give the reading in degrees") from None
+        told = row[name] or "nothing"
+        raise UserError(f"{name} = {told} is no number; give the reading in degrees") from None
     if not -720.0 <= value <= 720.0:
-        raise UserError(f"{name} = {value} is outside -720 to 720 deg")
+        raise UserError(f"{name} = {value} is outside -720 to 720 deg; give the reading in degrees")
     return value
 
 
@@ -102,6 +106,22 @@ def _clock(row: dict[str, Any]) -> tuple[str, float]:
         return source, float(off)
     except ValueError:
         raise UserError(f"clock_off_s = {off} is no number; give seconds, or leave the column out") from None
+
+
+def _same_site(row: dict[str, Any], cooker: Any) -> None:
+    """UserError where the row tells that it was taken elsewhere: the sun stood otherwise there, and a fit
+    would take that for a lean of the base, with no more left over than is usual."""
+    for name in SITE_COLUMNS:
+        if not row.get(name):
+            continue
+        try:
+            taken = float(row[name])
+        except ValueError:
+            raise UserError(f"{name} = {row[name]} is no number; give degrees, or leave it out") from None
+        here = float(getattr(cooker.site, name))
+        if not abs((taken - here + 180.0) % 360.0 - 180.0) <= _SITE_DEG:
+            raise UserError(f"{name} = {taken:g}: taken there, and the site of {cooker.label} has {here:g}; "
+                            "give --cooker with the file of that dish, or take the column out if it is wrong")
 
 
 def judged(found: Sightings, where: list[str]) -> Sightings:
