@@ -20,9 +20,9 @@ import sunhob_board
 from sunhob_board.declared import settings as declared
 
 from .cache import cache_dir
+from .firmware_mpy import compile_small
 from .firmware_parts import Bundle, bundle
 from .firmware_rows import board_text
-from .mpy import compile_text
 from .settings import Cooker
 
 PACKAGE = Path(next(iter(sunhob_board.__path__)))
@@ -178,7 +178,7 @@ def board_files(board: str, cooker: Cooker | None = None,
     wanted = [part for part in texts if part not in unused]
     files = {}
     for done, part in enumerate(wanted):
-        files[f"{PACKAGE.name}/{part}.mpy"] = compile_text(texts[part].encode(), part + ".py")
+        files[f"{PACKAGE.name}/{part}.mpy"] = compile_small(texts[part], part + ".py")
         progress(done + 1, len(wanted))
     return files
 

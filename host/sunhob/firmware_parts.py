@@ -16,8 +16,6 @@ from .firmware_names import Names, outside_names, texts_asked_for, values
 from .firmware_scopes import Scope, Unsafe
 from .firmware_tables import work_out
 
-_FIRST = 120  # names with the lowest numbers take one byte in the code, the others two
-
 
 @dataclass(frozen=True)
 class Bundle:
@@ -155,7 +153,7 @@ class _Writer:
         head = [*self._outside(among)]
         for other, symbols in sorted(self.needs[part].items()):
             head.append(f"from {self._way(part, other)} import {', '.join(sorted(symbols))}")
-        return "\n".join([*head, self._common(among), *body]) + "\n"
+        return "\n".join([*head, *body]) + "\n"
 
     # --- inside ---------------------------------------------------------------------------------
     def _words(self, names: Iterable[str]) -> list[Word]:
@@ -197,18 +195,6 @@ class _Writer:
             shown = one.what or one.module
             named = shown if shown == one.name else f"{shown} as {one.name}"
             yield f"from {one.module} import {named}" if one.what else f"import {named}"
-
-    def _common(self, among: set[str]) -> str:
-        """A line that is never run: it brings the commonest names to the head of the table of names."""
-        used: Counter[str] = Counter()
-        for word in self._words(among):
-            if isinstance(word.means, tuple) and word.means[0] in ("local", "text"):
-                used[self.names.text(word)] += word.how == "arg"
-            elif word.means not in self.names.value:
-                used[self.names.text(word).rpartition(" ")[2]] += 1
-        # those of one count by their names: a set gives its members in another order in each run
-        first = [name for name in sorted(used, key=lambda n: (-used[n], n))[:_FIRST] if used[name] > 2]
-        return "if not __name__:\n " + ".".join(["0", *first]).replace("0.", "__name__.") if first else ""
 
     def _module(self, name: str) -> Iterable[str]:
         module = self.program.modules[name]
