@@ -46,6 +46,7 @@ class Day:
         self.s = cooker(interlock_sun_sensor_deg=3.0, **changes)
         self.true, self.counted = list(true), list(true)
         self.dni, self.dhi, self.tube = 850.0, 90.0, 1.0
+        self.beside = (0.0, 0.0)  # what its pairs read beside the truth, share of the beam
         self.aim = frame(self.s, *true)
         along = Rotation.from_euler("xz", [seen[1], -seen[0]], degrees=True).apply([0, 1, 0])
         self.sun = self.aim.T @ [along[0], along[2], along[1]]
@@ -85,6 +86,8 @@ class Day:
                 step()
             self.n += 1
             got = [x + 0.1 * (self.n % 2) for x in self.light()]  # a converter's last bit
+            got[0] += self.beside[0] * self.dni
+            got[1] += self.beside[1] * self.dni
             share = self.tube - (angle_deg(self.aim[2], self.sun) > 16)
             self.sight.tick(frame_ms, sun, got, max(0.0, share * self.dni), self.dni * self.sun[2] + self.dhi)
             said = self.sight.speaks(frame_ms, leaving) or said
@@ -232,3 +235,25 @@ def test_a_tube_in_full_sun_gainsays_a_sun_seen_where_the_tube_is_dark():
     day.true[0] += 31.0  # by the sensor it turned 24 deg
     day.tube = 2.0  # and the tube sees the sun whole
     assert not day.look(10) and not day.sight.lit and day.sight.contrary_ms > 0
+
+
+@pytest.mark.parametrize("beside", [(0.16, 0.0), (-0.2, 0.0), (0.0, 0.25), (0.15, -0.15)])
+def test_a_sensor_that_reads_beside_is_not_believed(beside):
+    """It sees the sun 9 to 15 deg off, where the tube is whole: but the diode straight out lost no light."""
+    day = Day()
+    day.look(8)
+    day.beside = beside
+    assert not day.look(20) and not day.sight.lit and day.sight.contrary_ms > 0
+    day.beside = (0.0, 0.0)
+    assert not day.look(8) and day.sight.lit and day.sight.contrary_ms == 0
+
+
+@pytest.mark.parametrize("off", [(9.0, 0.0), (0.0, -12.0), (-14.0, 3.0)])
+def test_a_dish_that_was_turned_is_believed(off):
+    """Whatever share of the true beam the tube tells, as long as it is what it was."""
+    day = Day()
+    day.tube = 0.9
+    day.look(8)
+    day.counted = [a + o for a, o in zip(day.counted, off, strict=True)]
+    day.true, day.counted = day.counted, day.true
+    assert day.look(20)

@@ -19,15 +19,20 @@ _LOWEST_U = 0.1
 _LEAST_W_M2 = 200.0
 _TUBE_W_M2 = 60.0
 _TUBE_OFF = 0.15  # of the beam: farther off, the tube is wrong, or dirty, and tells no sky's share
+# Farther off what it was while the sun was seen at its place, a sun seen elsewhere is not believed: the diode
+# that looks straight out does not bear it out (a fault shows it 7 deg off), or the sky's share is wrong.
+_TUBE_SURE = 0.007
+_LEARNS = 0.1  # of what is new in that
 _TUBE_JUMP = 0.05  # from frame to frame: then it is noisy, or at a cloud's edge
 _HAZE = 0.45  # of the beam: with more light from the sky than that its share is not known well enough
 _GROUND = 0.2  # of the light, thrown back by the ground: common practice, no source
 _COS_SEEN = 0.5
-_COS_WHOLE = 0.966  # 15 deg: the tube sees the sun whole
-_COS_TUBE, _COS_DARK = 0.974, 0.927  # 13 and 22 deg
+_COS_WHOLE = 0.958  # 16.6 deg: the tube sees the sun nearly whole
+_COS_TUBE, _COS_DARK = 0.974, 0.927  # 13 deg, and 22 deg: there it sees nothing of it
+_FALLS = 29.0  # share of its light that the tube loses for each of the cosine from 16 to 22 deg
 _WAVERS = 0.00004  # share of the light in a ms: at a cloud's edge tube and open cell are read too late
 _TURNS = 0.0003  # the same of `total`, as a drive that runs away at 4 deg/s changes it
-_FRAME_MS = 2_000  # the first frame that speaks against the counts tells of no more
+_FRAME_MS = 2_000  # the first frame that speaks against the counts tells of no more, in a move of half
 _STEADY_MS = 2_000
 _LATELY_MS = 600_000  # the beam was told by the tube so lately: else a bright cloud may pass for one
 _FRAMES = 12
@@ -69,6 +74,7 @@ class SunSight:
         self._trim = [0.0, 0.0, 0.0]
         self._trimmed = False
         self.size = self._beam = self._tube = 0.0  # size: of the beam by it
+        self._ratio = 0.0  # of that to the tube's, while they agreed; 0: not known
         self._beam_ms = self._steady_ms = 0
         self.forget()
 
@@ -109,9 +115,15 @@ class SunSight:
         else:
             self.agrees_ms += dt_ms
         self._most = most
+        apart = self._apart
         if self.apart_udeg <= most:
             self.contrary_ms = 0
+            if apart and not self._moves:
+                self._ratio = self._ratio + _LEARNS * apart if self._ratio else 1.0 + apart
         elif self._clash:
+            self.lit = False
+        elif self._ratio and abs(apart) > (3.0 if self._moves else 1.0) * _TUBE_SURE:
+            self.contrary_ms += dt_ms
             self.lit = False
 
     @property
@@ -152,7 +164,8 @@ class SunSight:
                 seen[i] = got[i] - 0.5 * (sky - ground) * up[i]
             seen[2] -= 0.5 * (sky + ground)
             size = _size(seen)
-        off = by_tube and (abs(beam_w_m2 - size) > _TUBE_OFF * size or abs(jump) > _TUBE_JUMP * size)
+        self._apart = apart = size / beam_w_m2 - (self._ratio or 1.0) if by_tube else 0.0
+        off = abs(apart) > _TUBE_OFF or (by_tube and abs(jump) > _TUBE_JUMP * size)
         if size < _LEAST_W_M2:
             self.frozen = 0
         self._haze = sky / max(size, 1.0)
@@ -176,8 +189,11 @@ class SunSight:
         for i in range(3):
             seen[i] /= size
         dark = seen[2] > _COS_TUBE and beam_w_m2 < 0.5 * size
-        bright = seen[2] < _COS_DARK and beam_w_m2 > 0.5 * size
-        self.contrary_ms = self.contrary_ms + dt_ms if bright else 0  # a dark tube may be a cloud
+        # Seen out there by a fault, the sun lights the tube as ever; truly there, by what is left of it.
+        left = 0.5 * (seen[2] + max(0.0, _FALLS * (seen[2] - _COS_DARK)))
+        bright = seen[2] < _COS_WHOLE and beam_w_m2 * (self._ratio or 1.0) > left * size
+        if bright:  # a dark tube may be a cloud
+            self.contrary_ms += dt_ms
         self._clash = dark or bright
         return seen[2] > _COS_SEEN
 
@@ -203,7 +219,7 @@ class SunSight:
             self.bad_ms = 0
             self._past = []
             return False
-        self.bad_ms += min(dt_ms, _FRAME_MS)
+        self.bad_ms += min(dt_ms, _FRAME_MS // 2 if moving else _FRAME_MS)
         runs = not moving and self._runs(dt_ms)
         if self.bad_ms < (_MOVING_MS if moving else _DWELL_MS):
             return False
