@@ -81,7 +81,7 @@ MUTANTS = (
     (CORE + "park.py", "return self.bright and self._is_worth", "return self._is_worth", PARK),
     (CORE + "park.py", "since = -math.pi  # tomorrow's sun", "pass", PARK),
     (CORE + "controller.py", "if self._quiet_ms > 0 or self.armed_ms > 0", "if self.armed_ms > 0", PARKED),
-    (CORE + "controller.py", "or self.locks.any_latched", "or False", PARKED),
+    (CORE + "controller.py", "or self.locks.latch > 1", "or False", PARKED),
     (OPTICS + "flux.py", "grid.cell**2 / 2.0", "grid.cell**2 / 4.0", "tests/test_optics_flux.py"),
     (OPTICS + "flux.py", "(middle, high) if loose(middle)", "(middle, high) if not loose(middle)",
      "tests/test_optics_flux.py"),

@@ -44,6 +44,17 @@ FOUND = [
     (200033, "settings_rot", "the same"),
     (149, "settings_rot", "nearly sure of its counts it went past the flags to the pole, and back"),
     (8023, "loop_late_often", "a stall of the loop passed for a stall of the drive"),
+    (28, "beam_offset", "the tube's offset spoilt the sky's share of the sun sensor, and that was believed"),
+    (200044, "sun_dirty", "a dirty diode showed the sun 16 deg off, and was believed"),
+    (200046, "sun_offset", "no way off the sun from where it was wrongly seen: it stayed there, warning"),
+    (52, "encoder_offset", "it jumped on a resting shaft, was a drive turned backwards, and set the count"),
+    (454, "encoder_offset", "the same; the warning was charged with the time before the doubt"),
+    (200113, "dish_tilt_offset", "the same, and it went ahead of the sun with the other axis"),
+    (210014, "dish_tilt_offset", "the sun bore the count out, and yet it did not go on to the clear horizon"),
+    (210038, "sun_noisy", "one frame in a step after the sun was enough"),
+    (210060, "beam_offset", "a tube that read too much was a dish still on the sun, though it had lost it"),
+    (210067, "sun_offset", "seen 16 deg off, where the tube is nearly whole"),
+    (632, "home1_low", "a flag that lied at rest took it from the horizon, to end with one axis by the pole"),
 ]
 
 

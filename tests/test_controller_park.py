@@ -72,8 +72,7 @@ def test_early_it_leaves_for_the_pole_tells_the_cover_and_moves_on_when_a_way_op
     assert b.names().count("park_moved") == 1 and "no_path" not in b.names()
 
 
-@pytest.mark.parametrize("why", ["armed", "chain", "was_stopped", "place_doubt", "drive_stalled", "by_hand",
-                                 "unplaced"])
+@pytest.mark.parametrize("why", ["armed", "chain", "was_stopped", "drive_stalled", "by_hand", "unplaced"])
 def test_it_does_not_move_on_by_itself_when(tmp_path, why):
     b = parked(tmp_path, june(6, 40))
     c = b.app.controller
@@ -101,10 +100,11 @@ def test_it_does_not_move_on_by_itself_when(tmp_path, why):
 
 
 def test_a_fault_of_other_things_keeps_it_in_no_loose_light(tmp_path):
-    """The latch waits for a person; the light does not. It moves on as if nothing were latched."""
+    """The latch waits for a person; the light does not. It moves on as if nothing were latched: what speaks
+    against its place, too, is wrong once that is known."""
     b = parked(tmp_path, june(6, 40))
     b.app.clock.jumped_ms = 9_000
-    for name in ("base_moved", "pot_hot", "loop_late"):
+    for name in ("base_moved", "pot_hot", "loop_late", "place_doubt", "position_off"):
         b.app.locks._turn(INDEX[name], 1)
     b.run(500)
     assert b.app.rest.standing == EQUATORWARD and b.app.controller.mode == modes.PARKED

@@ -43,7 +43,7 @@ class Yard:
         mount = SimpleNamespace(axes=self.axes, placed=True)
         self.around, self.sun_check = Around(s, self.locks), SunCheck(s, self.locks)
         self.place = PlaceCheck(s, self.locks, mount)
-        self.c = SimpleNamespace(mode=modes.COOKING, homing_needed=False,
+        self.c = SimpleNamespace(mode=modes.COOKING, homing_needed=False, rests_ms=0,
                                  doubt=lambda *said: self.said.append(said[3]))
         self.said = []
         self.sun = SimpleNamespace(elevation_deg=50.0)

@@ -96,6 +96,17 @@ def test_light_speaks_against_the_counts(watch, on_it, beam, sky, want, after_s)
     assert seconds_to(one, sun, want, beam, sky) == after_s
 
 
+@pytest.mark.parametrize(("left", "after_s"), [(320.0, None), (420.0, 1.5)])
+def test_a_tube_that_lost_half_its_light_has_left_the_sun(watch, left, after_s):
+    """What it still tells, it tells too much."""
+    one, mount = watch
+    sun = rough(NOON)
+    mount.look = (sun.e, sun.n, sun.u)
+    assert seconds_to(one, sun, DARK, 700.0, 850.0) is None
+    mount.look = (0.0, 1.0, 0.0)
+    assert seconds_to(one, sun, BRIGHT, left, 850.0) == after_s
+
+
 @pytest.mark.parametrize(("axis", "want"), [(0, FLAG1), (1, FLAG2)])
 def test_a_flag_that_is_wrong_far_from_home_is_told_and_near_it_is_not(watch, axis, want):
     one, mount = watch
@@ -106,6 +117,25 @@ def test_a_flag_that_is_wrong_far_from_home_is_told_and_near_it_is_not(watch, ax
     mount.axes[axis].homes = False
     mount.axes[axis].position_udeg = 90_000_000
     assert seconds_to(one, None, want, 0.0, 0.0, 1 << axis) is None
+
+
+@pytest.mark.parametrize("axis", [0, 1])
+def test_a_flag_that_changes_far_from_home_lies_and_one_that_does_not_change_need_not(watch, axis):
+    one, mount = watch
+    at = mount.axes[axis]
+    flag = FLAG1 + axis
+    at.position_udeg = 30_000_000
+    assert seconds_to(one, None, flag, 0.0, 0.0) is None  # right so far
+    assert seconds_to(one, None, flag, 0.0, 0.0, 1 << axis) == 1.5
+    assert one.lies and one.changed(axis, 0)
+    at.position_udeg = 12_000_000  # an axis may have slipped so far
+    assert seconds_to(one, None, flag, 0.0, 0.0) is None
+    assert seconds_to(one, None, flag, 0.0, 0.0, 1 << axis) == 1.5
+    assert not one.lies and one.changed(axis, 0)
+    one.forget()
+    at.position_udeg = -30_000_000  # counted past its home, the flag as before: perhaps it stands still
+    assert seconds_to(one, None, flag, 0.0, 0.0) == 1.5
+    assert not one.lies and not one.changed(axis, 0)
 
 
 def test_when_the_light_walks_off_and_comes_back_agrees_with_the_reference_sun():

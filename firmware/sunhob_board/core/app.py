@@ -285,11 +285,13 @@ class App:
             if judging:
                 self._sky(self._since_judged, c)
                 self._judge(c, self._since_judged)
-                self._since_judged = 0
             acting = judging or self.mount.moving
             if acting:
                 self._act(c, now, self._since_acted)
                 self._since_acted = 0
+            if judging:  # after acting: what a doubt begins must not be charged with the time before it
+                self._doubt(c, self._since_judged)
+                self._since_judged = 0
             if self.page is not None:
                 self.page.tick(dt)
             if self._since_judged < 2 * _JUDGE_MS:
@@ -354,7 +356,6 @@ class App:
             self.season.judge()
         self.locks.tick(dt)
         c.dial.blind = self.locks.is_tripped(table.INDEX["probe_stuck"])
-        self._doubt(c, dt)
 
     def _doubt(self, c, dt):
         """Compare sun, light, flags and encoders with the counts, while these are believed."""
@@ -379,11 +380,13 @@ class App:
             cond.doubt = 0
             if not self.locks.is_tripped(_DOUBTED):
                 cond.blamed = 0
-        elif cond.blamed >> why & 1 or (sight is not None and sight.vouches(why >= FLAG1)):
+        elif cond.blamed >> why & 1 or self.whereabouts.lies or (
+                sight is not None and sight.vouches(why >= FLAG1)):
             cond.blamed |= 1 << why
             cond.doubt = why
         else:
             c.doubt(why, self.whereabouts.away_udeg)
+            c.lied = int(why >= FLAG1 and self.whereabouts.changed(why - FLAG1, 0))
 
     def _alarm(self, dt):
         """Nothing can move, and nobody knows where the light is: fault lamp on, a beep every few seconds, and

@@ -15,7 +15,7 @@ from .haze import Haze
 from .one_axis import OneAxis
 from .park import POLE
 from .phases import BRAKING, HOMING, MOVING, ONE_AXIS, REST, WARNING
-from .recovery import FLAGS_WITHIN_UDEG, Recovery
+from .recovery import FLAGS_WITHIN_UDEG, SETTLED_MS, Recovery
 from .walk_off import WalkOff
 from .whereabouts import BLIND, BRIGHT
 from .wishes import ON_SUN_MODES, Wishes
@@ -65,13 +65,15 @@ class Controller(Wishes, Recovery):
         self.on_sun = False
         self.sun_axes = [0, 0]  # readings when last on the sun
         self.dead = 0  # an axis that was seen not to turn as it is driven: 1 or 2
+        self.lied = 0  # 1: if a flag does not come, it is the wrong one, not its axis; 2: it did not come
         self.astray = 0  # an axis that turns by itself: motors have power only while they are to turn
         self.watch = app.watch  # tells where the axes truly stand
         self._again = 0
         self._seeking = False
         self.seen = False  # the sun sensor tells where it stands, and no flag is sought
         self._astray_ms = 0
-        self._still_ms = 0
+        self._still_ms = self.rests_ms = 0
+        self._shift = [0, 0]  # by how much the counts were mended from what sees the axes [udeg]
         self._stuck = False  # the dead axis stood still, and its flag may be looked for
         self.one = OneAxis(app.sun, app.mount, app.planner)
         self.walk = WalkOff(s, app.sun)
@@ -142,6 +144,9 @@ class Controller(Wishes, Recovery):
             self.homing_needed = self.rough = True
         if self.mount.moving:
             self._astray_ms += dt_ms
+            self.rests_ms = 0
+        elif self.rests_ms < SETTLED_MS:
+            self.rests_ms += dt_ms
         self._count_down(dt_ms)
         self._chain(bool(panel.held & keys.CHAIN), dt_ms)
         if panel.pressed or panel.knob.moved:
@@ -536,6 +541,7 @@ class Controller(Wishes, Recovery):
             self._wait_ms = _COME_AGAIN_MS
         else:
             self._goal_pole = False
+            self._by_counts()
             self._warn(self.mode)  # whatever way opens later, it is announced afresh
             self._plan()
 
@@ -573,7 +579,7 @@ class Controller(Wishes, Recovery):
             self._seek_stuck()
         elif self.astray:
             self._strand()
-        elif self.homing_needed and self._flags < BLIND and not (self.seen and (
+        elif self.homing_needed and self._flags < BLIND and self.lied < 2 and not (self.seen and (
                 self.cond.doubt or self.rest.bright or not self._goal_pole)):  # the flags are near
             self.mount.home_start((1, 2), self._within if self.cond.doubt else 0, True)
             self.phase = HOMING
@@ -588,7 +594,7 @@ class Controller(Wishes, Recovery):
             if mode == modes.LEAVING:
                 self.cond.restarted = self.cond.axis_stuck = self.moving_on = False
                 self._quiet_ms = _QUIET_MS
-                mode = modes.LOCKED if self.locks.has(table.LOCK) else modes.PARKED
+                mode = modes.LOCKED if self.lied > 1 or self.locks.has(table.LOCK) else modes.PARKED
             self._enter(mode, REST)
             self.rest.look(not self.homing_needed or self.seen)
 

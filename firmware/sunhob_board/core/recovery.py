@@ -7,7 +7,7 @@ from ..declared import events as ev
 from ..declared import interlocks as table
 from ..declared import modes
 from .phases import BRAKING, HOMING, MOVING, ONE_AXIS, REST, WARNING
-from .whereabouts import BY_DRIVE, FLAG1, FLAG2
+from .whereabouts import BY_DRIVE, BY_SUN, FLAG1, FLAG2
 
 _C = ev.CODES
 _I = table.INDEX
@@ -15,6 +15,7 @@ _LAME = (_I["drive_stalled"], _I["drive_backwards"])
 _AGAIN = 4
 _NEARLY_UDEG = 8_000_000
 _STRAYED_UDEG = 3_000_000
+SETTLED_MS = 10_000  # at rest so long, what the last move did wrong has been seen
 FLAGS_WITHIN_UDEG = 45000000  # how far from home, by counts that are doubted, the flags are looked for
 _FLAG_WITHIN_UDEG = 20000000  # the same, where a flag alone speaks against them
 
@@ -38,6 +39,9 @@ class Recovery:
                 self._begin(modes.LEAVING, 0)
             return
         self.cond.doubt = why
+        if self.mode == modes.PARKED and self.rests_ms >= SETTLED_MS and why != BY_SUN:
+            self.cond.blamed |= 1 << why  # its motors are without power: what says otherwise now is wrong
+            return
         self._within = _FLAG_WITHIN_UDEG if why in (FLAG1, FLAG2) else FLAGS_WITHIN_UDEG
         self.emit(_C["doubt"], why, away_udeg // 1000)
         self.homing_needed = self.rough = True
@@ -47,6 +51,9 @@ class Recovery:
         self.seen = False
         self.astray = axis if row == _I["drive_runaway"] else 0
         self._again = 0
+        self.lied = 0
+        self._shift[0] = self._shift[1] = 0
+        self.watch.believes = True
         leaving = self.mode == modes.LEAVING and self.phase == MOVING
         if lame:
             self._lame(lame, row)
@@ -77,14 +84,31 @@ class Recovery:
             axis = self.mount.axes[k]
             at = self.watch.where(k + 1, k + 1 not in (self.dead, self.astray))
             if at is not None:
+                self._shift[k] -= axis.position_udeg
                 axis.set_position(axis.clamp(at))
                 self.sun_axes[k] = axis.position_udeg
+                self._shift[k] += axis.position_udeg
+
+    def _by_counts(self):
+        """From where the dish is seen to stand no way leads off the sun: go by its counts, as they had been,
+        and look for the flags."""
+        if self.seen and (self._shift[0] or self._shift[1]):
+            self.watch.believes = False
+            for k in (0, 1):
+                axis = self.mount.axes[k]
+                axis.set_position(axis.clamp(axis.position_udeg - self._shift[k]))
+                self._shift[k] = 0
 
     def _lost(self, axis):
-        """The flag of an axis does not come. With the other one's place found, leave with that."""
+        """The flag of an axis does not come. With the other one's place found, leave with that; where the
+        flag must be the wrong one, rest by the counts."""
         other = 3 - axis
         if self.dead or not self.rough:
+            self.cond.doubt = self.cond.doubt or FLAG1 - 1 + axis
             self._strand()
+        elif self.lied:
+            self.lied = 2
+            self.phase = MOVING
         else:
             self.dead = axis
             self._stuck = False

@@ -18,20 +18,25 @@ _FULL_SHARE = 0.98  # a tube or cell at full scale is shorted, and says nothing
 _OPEN_SHARE = 0.7  # of a clear sky; cloud over the sun alone leaves less; common practice, no source
 _HIGH_U = 0.26  # below 15 deg the open cell says too little
 _FLAG_UDEG = 4000000
+_LIES_UDEG = 20000000  # no axis slips so far at once
 BLIND = 4  # in the place of a third flag: none is seen
 _DWELL_MS = (0, 6000, 1500, 1500, 1500)
 
 
 class Whereabouts:
     """tick() returns what speaks against the counts (DARK, BRIGHT, FLAG1, FLAG2), or 0. suspects: something
-    does, but not yet for long."""
+    does, but not yet for long. lies: it is a flag that told right on this side of its home, and changed where
+    the axis cannot have passed it."""
 
     def __init__(self, s, mount):
         self.mount = mount
         self._most = s.sensor_beam_w_m2_full * _FULL_SHARE
         self._most_open = s.sensor_open_w_m2_full * _FULL_SHARE
         self._ms = [0, 0, 0, 0, 0]
+        self._past = [0, 0]  # how far past home each flag was last seen right [udeg]
+        self.lies = False
         self.away_udeg = 0
+        self._there = 0.0  # what the tube told last on the sun
         self.suspects = False
         self._vec = [0.0, 0.0, 0.0]
 
@@ -52,6 +57,7 @@ class Whereabouts:
                 self.suspects = True
                 if self._ms[i] >= _DWELL_MS[i]:
                     found = i
+                    self.lies = i >= FLAG1 and self.changed(i - FLAG1, _LIES_UDEG)
             else:
                 self._ms[i] = 0
         return found
@@ -61,11 +67,25 @@ class Whereabouts:
         self.mount.enu(v)
         away = self.away_udeg = sun.separation_udeg(v[0], v[1], v[2])
         if away < _INSIDE_UDEG:
+            self._there = beam_w_m2
             bright = _OPEN_SHARE * clear_w_m2 < open_w_m2 < self._most_open
             return DARK if bright and beam_w_m2 < _DARK_W_M2 else 0
-        return BRIGHT if away > _OUTSIDE_UDEG and _BRIGHT_W_M2 < beam_w_m2 < self._most else 0
+        least = max(_BRIGHT_W_M2, 0.5 * self._there)  # by less, it has lost its sun, and reads too much
+        return BRIGHT if away > _OUTSIDE_UDEG and least < beam_w_m2 < self._most else 0
 
     def _wrong(self, k, flags):
         axis = self.mount.axes[k]
         past = axis.position_udeg - axis.home_udeg
-        return flags < BLIND and axis.homes and abs(past) > _FLAG_UDEG and (past <= 0) != bool(flags & 1 << k)
+        if flags >= BLIND or not axis.homes or abs(past) <= _FLAG_UDEG:
+            return False
+        if (past <= 0) != bool(flags & 1 << k):
+            return True
+        self._past[k] = past
+        return False
+
+    def changed(self, k, beyond_udeg):
+        """Whether the flag of axis k + 1, wrong now, was right on this side of home, and the axis is counted
+        so far from it: it has not just failed to change, as one whose axis stands still does."""
+        axis = self.mount.axes[k]
+        past = axis.position_udeg - axis.home_udeg
+        return abs(past) > beyond_udeg and past * self._past[k] > 0

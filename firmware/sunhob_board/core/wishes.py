@@ -23,6 +23,7 @@ class Wishes:
             return
         if self.mode != modes.LEAVING or self.phase == REST:
             self.dead = self.astray = 0
+            self.lied = 0
             self._begin(modes.LEAVING)
 
     def ask_aside(self):

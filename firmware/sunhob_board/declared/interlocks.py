@@ -3,7 +3,7 @@
 Row: (name, setting of the trip dwell or seconds, setting of the clear dwell or seconds, action,
 latched, words for the cook: what happened; what the mount did; what to do).
 Latched: False; True: until a person clears it; STAYS: and until then it stays where it rests, whatever light
-is loose there, for stop chain, drives or place are in doubt. With any other a parked dish still moves on from
+is loose there, for stop chain or drives are in doubt. With any other a parked dish still moves on from
 loose light to a clear place: who works on it has pressed the stop button.
 Dwell is in seconds: a number, or the name of a setting that holds it.
 Actions, weakest first: TELL only says it, BAR only forbids coming to the sun, LOWER holds the heat at the
@@ -140,7 +140,7 @@ ROWS = (
      "A drive did not turn as it was driven, or turned by itself.",
      "It leaves the sun if it can; if not, the light stays on the pot and it sounds.",
      "Cover the dish; look for what holds it, at its pulse sensor and its wires; then press LEAVE."),
-    ("place_doubt", 0, 0, LEAVE, STAYS,
+    ("place_doubt", 0, 0, LEAVE, True,
      "Light or home flags say that the dish does not stand where its motors should have turned it.",
      "It left the sun as well as it could, and looked for its home flags if no sun sensor bore it out.",
      "Stand behind the dish. Cover it; look at motors, couplings, flags, tube; then clear the fault."),
@@ -188,7 +188,7 @@ ROWS = (
      "An axis turned by itself.",
      "It leaves the sun if it can, then stands with its motors without power.",
      "Stand behind the dish; turn it off the sun by hand or cover it. Look at the motor's driver."),
-    ("position_off", 2, 5, LEAVE, STAYS,
+    ("position_off", 2, 5, LEAVE, True,
      "An axis is not where its count says.",
      "It leaves the sun by that count, and looks for home if no sun bears it out.",
      "Look at gear, clutch and encoder, then clear the fault."),

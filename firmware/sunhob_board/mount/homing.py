@@ -14,6 +14,7 @@ _AGAIN_PERMILLE = 125
 _LEAD_UDEG = 250000
 _LATE_MS = 60  # at which an edge is seen
 _NEAR_UDEG = 4000000
+_SHORT_UDEG = 20000000  # more may have been pushed against a stop
 _FIRST, _AGAIN, _SLOW, _FOUND, _FAILED = range(5)
 
 
@@ -54,8 +55,9 @@ class Search:
                 self._go(active)
             else:
                 self.stage = _FAILED
-                if self._within:  # flag or axis: the count it came by is the best guess
-                    axis.seek(self._began - axis.position_udeg, 1000)
+                back = self._began - axis.position_udeg
+                if self._within or abs(back) < _SHORT_UDEG:  # flag or axis: to where it came from
+                    axis.seek(back, 1000)
         return False
 
     def _cross(self, edge):

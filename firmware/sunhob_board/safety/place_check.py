@@ -13,6 +13,8 @@ _OFF = _I["position_off"]
 _AHEAD_MS = 400  # the count runs ahead of the shaft while it moves, and a reading is that old
 _REBASE_UDEG = 5_000_000
 _STILL_UDEG = 300_000
+_STILL_MS = 1_000
+_JUMP_UDEG = 2_000_000  # from reading to reading at rest: no drive runs so fast
 _SILENT_MS = 2_000
 _TELLS = 0.3  # see sun_sight.py
 
@@ -36,6 +38,7 @@ class PlaceCheck:
         self._speed = (int(s.axis1_speed_deg_s * 1000), int(s.axis2_speed_deg_s * 1000))  # udeg in a ms
         self._count = [None, None]
         self._read = [0, 0]
+        self._last = [0, 0]
         self.bad = [-1, -1]  # row of each axis
         self.blamed = 0
 
@@ -66,6 +69,7 @@ class PlaceCheck:
             if at is None:
                 continue
             if extras.fresh >> k & 1:
+                self._jumps(k, extras.absolute_udeg[k], c)
                 most = self._off + (self._speed[k] * _AHEAD_MS if axis.moving else 0)
                 off = at - axis.position_udeg
                 row = self._compare(k, axis.position_udeg, extras.absolute_udeg[k], abs(off), most)
@@ -81,12 +85,21 @@ class PlaceCheck:
             if self.bad[k] >= 0:
                 self.locks.put(self.bad[k], k + 1)
 
+    def _jumps(self, k, read, c):
+        """A reading that jumps while the dish rests is no drive that turns wrongly."""
+        by = fold_udeg(read - self._last[k])
+        self._last[k] = read
+        if c.rests_ms >= _STILL_MS and abs(by) > _JUMP_UDEG:
+            self._read[k] += by
+
     def doubts(self, c):
         """Whether an encoder that is not blamed speaks against its count: the controller then doubts."""
         for k in (0, 1):
             row = self.bad[k]
             if row >= 0 and self.locks.is_tripped(row) and not self.blamed >> k & 1:
                 c.doubt(BY_ENCODER, 0, row, k + 1)
+                if not c.homing_needed:  # the dish rests well
+                    self.blamed |= 1 << k
                 return True
         return False
 

@@ -16,6 +16,7 @@ class Watch:
         self.locks = locks
         self.mount = mount
         self.sight = None
+        self.believes = True  # in the sun sensor, where it speaks against the counts
         self._sight_ms = self._new_ms = 0
         if s.sensor_sun:
             from .sun_sight import SunSight
@@ -51,7 +52,9 @@ class Watch:
 
     def sun_speaks(self, leaving):
         """True when the sun sensor has news against the counts."""
-        return self._new_ms > 0 and self.sight.speaks(self._new_ms, leaving)
+        if self._new_ms == 0 or (leaving and not self.believes):
+            return False
+        return self.sight.speaks(self._new_ms, leaving)
 
     @property
     def suspects(self):
@@ -61,7 +64,7 @@ class Watch:
     @property
     def sees(self):
         """Whether the sun sensor tells where the sun is."""
-        return self.sight is not None and self.sight.lit
+        return self.believes and self.sight is not None and self.sight.lit
 
     def where(self, axis, by_sun):
         """Reading [udeg] of axis 1 or 2 by the sun sensor while it sees the sun elsewhere than counted, else
