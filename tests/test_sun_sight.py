@@ -150,10 +150,11 @@ def test_an_axis_that_turns_by_itself_is_told_from_one_that_slipped(k):
     day.look(8)
 
     def runs():
-        day.true[k] += 0.9
+        day.true[k] += 0.27
 
-    assert day.look(12, step=runs)
+    assert day.look(40, step=runs, frame_ms=300)
     assert (day.sight.row, day.sight.axis) == (sun_sight.RUNAWAY, k + 1)
+    assert day.sight.rate == pytest.approx(0.9 * DEG, rel=0.1)
     slipped = Day()
     slipped.look(8)
     slipped.true[k] -= 6.0

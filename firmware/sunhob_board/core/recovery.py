@@ -61,9 +61,13 @@ class Recovery:
             self._begin(modes.LEAVING)
 
     def _lame(self, axis, row):
-        """This axis does not turn as it is driven: leave with the other one."""
-        self.dead = axis
-        self._stuck = row == _I["drive_stalled"]
+        """This axis does not turn as it is driven: leave with its sense turned round, or with the other one."""
+        if row == _I["drive_backwards"] and self._again < _AGAIN:
+            self._again += 1
+            self.mount.axes[axis - 1].turned ^= True
+        else:
+            self.dead = axis
+            self._stuck = row == _I["drive_stalled"]
         self._begin(modes.LEAVING, int(self.mode != modes.LEAVING or not self.mount.moving))
 
     def _drive_fails(self):

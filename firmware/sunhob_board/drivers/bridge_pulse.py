@@ -82,12 +82,13 @@ class BridgePulse:
         """Catch up with a line that changed while it was deaf; call at every tick."""
         self._edge(None)
 
-    def go(self, way, end):
-        """From rest: get ready to drive up (1) or down (-1) until the count reaches `end`."""
+    def go(self, way, end, turned=False):
+        """From rest: get ready to drive up (1) or down (-1) until the count reaches `end`. turned: the motor
+        has been seen to turn the wrong way."""
         self.way = self.last = way
         self._end = end
         self.off = False
-        self._dir.value(self._flip ^ (1 if way > 0 else 0))
+        self._dir.value(self._flip ^ ((way > 0) != turned))
 
     def power(self, permille):
         """Voltage of a motor that go() has made ready; nothing if it has reached its end meanwhile."""

@@ -30,7 +30,8 @@ def axis_of(drive, n, s):
 
 
 class Axis:
-    """n is 1 or 2; s the settings. moving, placed, taken_up, at_limit and target_udeg are for reading."""
+    """n is 1 or 2; s the settings. moving, placed, taken_up, at_limit and target_udeg are for reading.
+    turned: its drive was seen to turn the wrong way, and is driven with its sense turned round."""
 
     def __init__(self, drive, n, s):
         name = "axis%d_" % n
@@ -54,6 +55,7 @@ class Axis:
         self._motor = 0
         self._load = 0
         self._sign = 1
+        self.turned = False
         self._from = 0
         self._after = None
         self._after_permille = 1000
@@ -278,7 +280,7 @@ class Axis:
     def _send(self, count):
         period = min(_MOST_PERIOD_US, self._owed_ms * 1000 // count)
         self._owed_ms = 0
-        self.drive.push(self._sign > 0, count, period)
+        self.drive.push((self._sign > 0) != self.turned, count, period)
         self._motor += self._sign * count
         self._drag(count, self._sign)
 

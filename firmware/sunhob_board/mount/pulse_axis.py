@@ -164,7 +164,7 @@ class PulseAxis(Axis):
         self._running = self.moving = True
         self._primed = False
         self._flag_ms = None
-        self.drive.go(self._sign, self._goal)
+        self.drive.go(self._sign, self._goal, self.turned)
 
     def _brake(self):
         """Switch off; what is left of the move is forgotten."""

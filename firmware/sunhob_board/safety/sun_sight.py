@@ -36,6 +36,7 @@ _FRAME_MS = 2_000  # the first frame that speaks against the counts tells of no 
 _STEADY_MS = 2_000
 _LATELY_MS = 600_000  # the beam was told by the tube so lately: else a bright cloud may pass for one
 _FRAMES = 12
+_QUICK_MS = 700
 _FROZEN = 4
 _DWELL_MS, _MOVING_MS = 4_000, 1_500
 _SPAN_MS = 1_800
@@ -82,8 +83,7 @@ class SunSight:
         """The counts have been mended: begin anew."""
         self.row = -1  # what is to be told of it
         self.axis = self.bad_ms = 0
-        self._start = None
-        self._past = []
+        self._start = self._past = None
 
     def tick(self, dt_ms, sun, got, beam_w_m2, open_w_m2):
         """A new frame of the sensor [W/m2]; sun: None where its place is not known."""
@@ -95,7 +95,7 @@ class SunSight:
             if got is None:
                 self.agrees_ms = 0
             self.bad_ms = 0
-            self._past = []
+            self._past = None
             self._start = None
 
     def _place(self, dt_ms, sun):
@@ -206,7 +206,7 @@ class SunSight:
             return False
         moving = self._moves
         if moving:
-            self._past = []
+            self._past = None
             if self._start is None:
                 self._start = (self.here[0], self.here[1])
             if self._lame():
@@ -217,7 +217,7 @@ class SunSight:
             return not moving and self._runs(dt_ms)
         if self.apart_udeg <= (self._most * 7 // 8 if self.bad_ms else self._most):  # just at it
             self.bad_ms = 0
-            self._past = []
+            self._past = None
             return False
         self.bad_ms += min(dt_ms, _FRAME_MS // 2 if moving else _FRAME_MS)
         runs = not moving and self._runs(dt_ms)
@@ -259,6 +259,9 @@ class SunSight:
         """Whether an axis turns although nobody drives it: in both halves of what was seen, where a base that
         was pushed or an axis that slipped has done."""
         past = self._past
+        if past is None or dt_ms > _QUICK_MS:  # a frame that took seconds mixes them, and so does the next
+            self._past = None if dt_ms > _QUICK_MS else []
+            return False
         axes = self.axes
         past.append((axes[0], axes[1], dt_ms))
         if len(past) > _FRAMES:
