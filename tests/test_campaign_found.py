@@ -44,6 +44,7 @@ FOUND = [
     (200033, "settings_rot", "the same"),
     (149, "settings_rot", "nearly sure of its counts it went past the flags to the pole, and back"),
     (93, "axis2_backwards", "it left with the other axis alone: it can be driven with its sense turned round"),
+    (93, "axis2_backwards", "it left with the other axis alone: it can be driven the other way round"),
     (227, "axis2_backwards", "the same, found by an encoder; LEAVE pushed its stop"),
     (200001, "axis1_backwards", "the same: five degrees ahead of the sun it was given up"),
     (200004, "axis1_runs_away", "its rate was told twice too great by frames that mixed three seconds"),

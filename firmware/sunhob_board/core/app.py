@@ -53,6 +53,7 @@ _SUN_AT_REST_MS = 3_500  # it goes 0.015 deg meanwhile
 _JUDGE_MS, _JUDGE_STEP_MS = 1_500, 350  # at rest it sleeps for a second
 _JOURNAL_EVERY = 150
 _ALL_PARTS = 0x0F
+_POWERED = (modes.COMING, modes.COOKING, modes.LEAVING, modes.BY_HAND)
 _DOUBTED = table.INDEX["place_doubt"]
 
 
@@ -465,9 +466,8 @@ class App:
 
     def _lamps(self, c, moving):
         out = 0
-        # Where it rests the motors are without power: none can run away, and the gears hold by themselves.
-        if c.chain_closed and (moving or (
-                c.mode not in (modes.LOCKED, modes.PARKED) and not c.astray)):
+        # Where it rests off the sun the motors are without power: none can run away, the gears hold.
+        if c.chain_closed and (moving or (c.mode in _POWERED and not c.astray)):
             out |= 1
         if c.buzzer:
             out |= 2

@@ -71,7 +71,7 @@ class Controller(Wishes, Recovery):
         self._again = 0
         self._seeking = False
         self.seen = False  # the sun sensor tells where it stands, and no flag is sought
-        self._astray_ms = 0
+        self._strayed = 0  # by itself, in the move that is under way [udeg]
         self._still_ms = self.rests_ms = 0
         self._shift = [0, 0]  # by how much the counts were mended from what sees the axes [udeg]
         self._stuck = False  # the dead axis stood still, and its flag may be looked for
@@ -143,7 +143,8 @@ class Controller(Wishes, Recovery):
         if not (self.homing_needed or self.mount.placed):  # turned by other than its drives
             self.homing_needed = self.rough = True
         if self.mount.moving:
-            self._astray_ms += dt_ms
+            if self.astray:
+                self._strays(dt_ms)
             self.rests_ms = 0
         elif self.rests_ms < SETTLED_MS:
             self.rests_ms += dt_ms
@@ -403,7 +404,7 @@ class Controller(Wishes, Recovery):
     def _plan(self):
         self._planned = False
         self.seen = self.seen and self.astray > 0  # then its counts are kept by what it turns of itself
-        self._astray_ms = 0
+        self._strayed = 0
         if self.homing_needed and (self.cond.doubt or self.rough):
             self._see_where()
             if self.dead:

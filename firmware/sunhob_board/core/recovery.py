@@ -11,11 +11,14 @@ from .whereabouts import BY_DRIVE, BY_SUN, FLAG1, FLAG2
 
 _C = ev.CODES
 _I = table.INDEX
-_LAME = (_I["drive_stalled"], _I["drive_backwards"])
+_BACKWARDS = _I["drive_backwards"]
+_LAME = (_I["drive_stalled"], _BACKWARDS)
+_WRONG_WAY = 3  # of pulse_axis.py
 _AGAIN = 4
 _NEARLY_UDEG = 8_000_000
 _STRAYED_UDEG = 3_000_000
 SETTLED_MS = 10_000  # at rest so long, what the last move did wrong has been seen
+_SHORT_UDEG = 2_000_000  # of the end of its travel an axis stops that runs towards it
 FLAGS_WITHIN_UDEG = 45000000  # how far from home, by counts that are doubted, the flags are looked for
 _FLAG_WITHIN_UDEG = 20000000  # the same, where a flag alone speaks against them
 
@@ -61,8 +64,8 @@ class Recovery:
             self._begin(modes.LEAVING)
 
     def _lame(self, axis, row):
-        """This axis does not turn as it is driven: leave with its sense turned round, or with the other one."""
-        if row == _I["drive_backwards"] and self._again < _AGAIN:
+        """This axis does not turn as it is driven: leave, its sense turned round, or with the other one."""
+        if row == _BACKWARDS and self._again < _AGAIN:
             self._again += 1
             self.mount.axes[axis - 1].turned ^= True
         else:
@@ -70,14 +73,28 @@ class Recovery:
             self._stuck = row == _I["drive_stalled"]
         self._begin(modes.LEAVING, int(self.mode != modes.LEAVING or not self.mount.moving))
 
+    def _strays(self, dt_ms):
+        """An axis that turns by itself while it has power is counted on, and stops short of its end."""
+        axis = self.mount.axes[self.astray - 1]
+        by = self.watch.sight.rate * dt_ms // 1000 if self.watch.sight and not axis.measured else 0
+        self._strayed += by
+        axis.shift(by)
+        ahead = axis.position_udeg + (_SHORT_UDEG if by > 0 else -_SHORT_UDEG)
+        if axis.clamp(ahead) != ahead and (axis.target_udeg - axis.position_udeg) * by >= 0:
+            self.mount.stop()
+
     def _drive_fails(self):
         """A drive that counts its turns tells that it does not turn as driven."""
         axis = 1 if self.mount.axes[0].fault else 2
+        if axis == self.astray and self._again < _AGAIN:  # against what it turns by itself
+            self._again += 1
+            self._begin(modes.LEAVING, 0)
+            return
         self.cond.doubt = BY_DRIVE
         self.homing_needed = self.rough = True
         self._again = 0
         self.sun_axes[axis - 1] = self.mount.axes[axis - 1].position_udeg
-        self._lame(axis, 0)
+        self._lame(axis, _BACKWARDS if self.mount.fault == _WRONG_WAY else 0)
 
     def _see_where(self):
         """Take the counts from what sees the axes: the sun sensor, or the encoder of an axis that is dead."""
@@ -188,11 +205,8 @@ class Recovery:
         if self.mode != modes.LEAVING or self._again >= _AGAIN:
             return False
         seen = self.watch.sees and self.watch.sight.apart_udeg >= _NEARLY_UDEG
-        if self.astray and not self.watch.sees:  # by what it must have turned of itself
-            axis = self.mount.axes[self.astray - 1]
-            off = self.watch.sight.rate * self._astray_ms // 1000 if self.watch.sight else 0
-            axis.set_position(axis.clamp(axis.position_udeg + off))
-            seen = abs(off) >= _STRAYED_UDEG
+        if self.astray and not self.watch.sees:
+            seen = abs(self._strayed) >= _STRAYED_UDEG
         if not seen:
             return False
         self._again += 1

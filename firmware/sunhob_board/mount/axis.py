@@ -73,6 +73,7 @@ class Axis:
         self.fault = 0  # only drives that tell their motion know: see pulse_axis.py
 
     homes = True  # it has a home flag
+    measured = False  # its count is what its motor was sent
 
     @staticmethod
     def _per_turn(s, name):
@@ -107,8 +108,11 @@ class Axis:
         self.placed = True
 
     def shift(self, udeg):
-        """Move the whole count by so much [udeg], moving or not: home has been found."""
+        """Move the whole count by so much [udeg], moving or not: home has been found, or it turns by itself.
+        What is left of a move stays as it is."""
         steps = self.steps(udeg)
+        if self._after is not None:
+            self._after += steps
         self._motor += steps
         self._load += steps
         self._from += steps

@@ -33,6 +33,8 @@ _HARD = 600  # permille: driven so hard it must turn
 class PulseAxis(Axis):
     """fault: 0, or what the last move or the rest after it showed; the next move tries again."""
 
+    measured = True
+
     def __init__(self, drive, n, s):
         Axis.__init__(self, drive, n, s)
         name = "axis%d_" % n

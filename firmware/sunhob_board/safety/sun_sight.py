@@ -82,7 +82,7 @@ class SunSight:
     def forget(self):
         """The counts have been mended: begin anew."""
         self.row = -1  # what is to be told of it
-        self.axis = self.bad_ms = 0
+        self.axis = self.bad_ms = self.rate = 0
         self._start = self._past = None
 
     def tick(self, dt_ms, sun, got, beam_w_m2, open_w_m2):
@@ -272,13 +272,13 @@ class SunSight:
             return False
         by = [fold_udeg(axes[k] - first[k]) for k in (0, 1)]
         k = 0 if abs(by[0]) * self.across > abs(by[1]) else 1
-        self.rate = by[k] * 1000 // span_ms
-        if abs(by[k]) * (1.0 if k else self.across) < _RUN_UDEG or abs(self.rate) > _FASTEST:
+        rate = by[k] * 1000 // span_ms
+        if abs(by[k]) * (1.0 if k else self.across) < _RUN_UDEG or abs(rate) > _FASTEST:
             return False
         half = fold_udeg(past[len(past) // 2][k] - first[k])
         if not by[k] < 4 * half < 3 * by[k] and not 3 * by[k] < 4 * half < by[k]:
             return False
-        self.row, self.axis = RUNAWAY, k + 1
+        self.row, self.axis, self.rate = RUNAWAY, k + 1, rate
         return True
 
     def _lame(self):
