@@ -47,7 +47,11 @@ class Terminal:
                 link.unlink()
             elif link.exists():
                 raise UserError(f"--link {link}: is there and is no link; give another name")
-            link.symlink_to(self.name)
+            try:
+                link.symlink_to(self.name)
+            except OSError as error:
+                why = f"cannot be made ({error.strerror}); give another name"
+                raise UserError(f"--link {link}: {why}") from None
             self.name = str(link)
 
     def hears_on(self) -> int:
@@ -162,7 +166,10 @@ def desk_command(
         raise UserError("bench desk: this system has no pseudo-terminals; give --tcp PORT")
     with tempfile.TemporaryDirectory() as bare:
         folder = flash or Path(bare)
-        folder.mkdir(parents=True, exist_ok=True)
+        try:
+            folder.mkdir(parents=True, exist_ok=True)
+        except OSError as error:
+            raise UserError(f"--flash {folder}: can be no folder ({error.strerror}); give another") from None
         board = ConsoleBoard(folder, version, MACHINES[kind], blocks, speed=1)
         port = Socket(tcp) if tcp is not None else Terminal(link)
         signal.signal(signal.SIGTERM, signal.default_int_handler)

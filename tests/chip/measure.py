@@ -24,21 +24,24 @@ def tell(cases):
         sun.%(update)s(day, ms)
         print(json.dumps([repr(sun.%(e)s), repr(sun.%(n)s), repr(sun.%(u)s)]))
 """
-_HEAP = """
+# in pieces: what a piece of code leaves behind is collected for certain once it has ended
+_HEAP = ("""
 import gc, sys, json
 if %(folder)r not in sys.path:
     sys.path.insert(0, %(folder)r)
 for name in %(names)r:
     __import__(name)
 gc.collect()
+""", """
 loaded = gc.mem_alloc()
 from sunhob_board import main
 app = main.start(%(folder)r + '/')
 for _ in range(100):
     app.cycle()
 gc.collect()
+""", """
 print(json.dumps([gc.mem_alloc() - loaded, gc.mem_free()]))
-"""
+""")
 
 
 def free_console(repl: RawRepl) -> None:
@@ -84,6 +87,7 @@ def sun_worst_deg(repl: RawRepl, folder: str, cases: list[Case]) -> float:
 def heap(repl: RawRepl, folder: str, kind, cooker) -> tuple[int, int]:
     """(bytes that the running controller's objects hold, code not counted; bytes that are free)."""
     names = [name.removesuffix(".mpy").replace("/", ".") for name in code_files(kind, cooker)]
-    code = _HEAP % {"folder": folder, "names": names}
-    live, free = json.loads(repl.run(code, 300.0))  # at rest a tick comes each second
+    told = {"folder": folder, "names": names}
+    *_, last = (repl.run(code % told, 300.0) for code in _HEAP)  # at rest a tick comes each second
+    live, free = json.loads(last)
     return live, free
