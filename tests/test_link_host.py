@@ -246,3 +246,14 @@ def test_time_of_the_board():
 def test_a_request_too_long_for_the_board_is_not_sent(dish):
     with pytest.raises(UserError, match="at most 512"):
         dish.call("status", x="y" * 600)
+
+
+@pytest.mark.parametrize(("row", "words"), [
+    ([3, ev.CODES["mode"], 4, 0, 9669, 0], "LEAVING PARKED"),
+    ([3, ev.CODES["warn"], 1, 3, 9669, 0], "COMING 3"),
+    ([3, ev.CODES["trip"], 2, 0, 9669, 0], "clock_unset 0"), ([3, ev.CODES["homed"], 2, -5, 9669, 0], "2 -5"),
+    ([3, ev.CODES["trip"], 250, 0, 9669, 0], "250 0"), ([3, 200, 1, 2, 9669, 0], "1 2"),
+])
+def test_the_log_tells_interlocks_and_modes_by_name(row, words):
+    got = cli_dish._record(row)
+    assert (got["told"], got["a"], got["b"]) == (words, row[2], row[3])

@@ -13,6 +13,7 @@ from typing import Annotated, Any
 import typer
 from sunhob_board.declared import events as declared_events
 from sunhob_board.declared import interlocks as declared_interlocks
+from sunhob_board.declared import modes as declared_modes
 from sunhob_board.declared.methods import METHODS
 
 from .errors import LinkError, UserError
@@ -233,7 +234,7 @@ def log(
                 break
             records += got
             start = got[-1]["number"] + 1
-    words = "\n".join(f"{r['number']:>6} {r['at_utc']} {r['name']:<14} {r['a']} {r['b']}" for r in records)
+    words = "\n".join(f"{r['number']:>6} {r['at_utc']} {r['name']:<14} {r['told']}" for r in records)
     _show({"records": records}, as_json, words or "no records")
 
 
@@ -246,8 +247,19 @@ def _need(got: dict[str, Any], key: str) -> Any:
 def _record(row: list[int]) -> dict[str, Any]:
     number, code, a, b, day, ms = row
     known = 0 <= code < len(declared_events.EVENTS)
-    name = declared_events.EVENTS[code][0] if known else f"event {code}"
-    return {"number": number, "at_utc": utc_text(day, ms), "name": name, "a": a, "b": b}
+    name, *what = declared_events.EVENTS[code] if known else (f"event {code}", "", "")
+    told = f"{_named(what[0], a)} {_named(what[1], b)}"
+    return {"number": number, "at_utc": utc_text(day, ms), "name": name, "a": a, "b": b, "told": told}
+
+
+def _named(what: str, value: int) -> str:
+    """A value of an event: the name of its interlock or mode where it means one, else the number."""
+    names: tuple[str, ...] = ()
+    if what.startswith("interlock row"):
+        names = tuple(row[0] for row in declared_interlocks.ROWS)
+    elif what.startswith("mode "):
+        names = declared_modes.NAMES
+    return names[value] if 0 <= value < len(names) else str(value)
 
 
 @dish_app.command()

@@ -47,7 +47,8 @@ def _traced(cooker: Cooker) -> Any:
     from .optics.geometry import optics_of
     from .optics.intercept import cached_intercept
 
-    with Progress(console=Console(stderr=True), transient=True) as progress:
+    screen = Console(stderr=True)
+    with Progress(console=screen, transient=True, disable=not screen.is_terminal) as progress:
         task = progress.add_task("tracing rays", total=None)
         return cached_intercept(
             optics_of(cooker), lambda done, total: progress.update(task, completed=done, total=total)

@@ -158,7 +158,8 @@ def table_check(
     """Judge a sun table: the board's sun against SPA over sites, hours and years; exit 1 above 0.001 deg."""
     facts = _facts(file)
     table = sun_compare.load_table(file)[1]
-    with Progress(console=Console(stderr=True), transient=True, disable=as_json) as progress:
+    screen = Console(stderr=True)
+    with Progress(console=screen, transient=True, disable=as_json or not screen.is_terminal) as progress:
         task = progress.add_task("sites", total=per_site * len(sun_compare.CHECK_LATITUDES_DEG))
         found = sun_compare.table_worst(table, per_site, seed, lambda n: progress.advance(task, n))
     good = found["worst_separation_deg"] <= sun_compare.WORST_ALLOWED_DEG and facts["bytes"] <= MOST_BYTES

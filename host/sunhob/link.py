@@ -246,7 +246,7 @@ class Dish:
                 heard = f", {self.bad_lines} harmed lines heard" if self.bad_lines else ""
                 raise LinkError(
                     f"port {self.url}: no answer to {method} within {timeout_s:g} s{heard}; "
-                    "is the board on and is this its port?")
+                    "is the board on, is this its port, and is the controller on it (sunhob board install)?")
 
     @staticmethod
     def _open(reply: dict[str, Any]) -> dict[str, Any]:
