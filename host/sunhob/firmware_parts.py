@@ -12,6 +12,7 @@ from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 
 from .firmware_bundle import Item, Module, Outside, Program, Symbol, Word
+from .firmware_inline import put_in_place
 from .firmware_names import Names, outside_names, texts_asked_for, values
 from .firmware_scopes import Scope, Unsafe
 from .firmware_tables import work_out
@@ -98,17 +99,14 @@ def bundle(package: str, texts: Mapping[str, str], main: str, exports: Mapping[s
     """Make few sources of many. texts: 'core/app' -> source. exports: module -> names by which others than
     the firmware ask it; those besides `main` are imported by names made at run time. kept: names of
     attributes that stay as they are. Unsafe tells what cannot be bundled, by file and line."""
-    program = Program(package, texts, set(exports) - {main})
     exported = {Symbol(module, name) for module, names in exports.items() for name in names}
-    whole, shapes = texts_asked_for(program, work_out(program, exported))
-    known = outside_names() | whole | set(kept) | _decorated(program)
-
-    def keep(name: str) -> bool:
-        return name in known or name.startswith("__") or bool(shapes.fullmatch(name))
-
+    program = Program(package, texts, set(exports) - {main})
     for one in exported:
         if one.module not in program.modules or program.symbol(one.module, one.name) != one:
             raise Unsafe(f"{one.module}.py: {one.name} is to be found there, and is not made there")
+    keep = _keep(program, exported, kept)  # by the sources as they are: what is refused names their lines
+    program = Program(package, put_in_place(texts, keep), set(exports) - {main})
+    keep = _keep(program, exported, kept)
     parts = parts_of(program, main)
     live = live_items(program, exported, keep, parts)
     value = values(program, live, exported)
@@ -118,6 +116,13 @@ def bundle(package: str, texts: Mapping[str, str], main: str, exports: Mapping[s
     made = {part: writer.part(part) for part in sorted(set(parts.values()))}
     inside = {part: tuple(n for n in program.modules if parts.get(n) == part) for part in made}
     return Bundle(made, inside, names.told())
+
+
+def _keep(program: Program, exported: set[Symbol], kept: Iterable[str]) -> Callable[[str], bool]:
+    """Whether a name of an attribute stays as it is."""
+    whole, shapes = texts_asked_for(program, work_out(program, exported))
+    known = outside_names() | whole | set(kept) | _decorated(program)
+    return lambda name: name in known or name.startswith("__") or bool(shapes.fullmatch(name))
 
 
 def _decorated(program: Program) -> set[str]:
