@@ -148,3 +148,19 @@ def test_the_package_installs_with_the_ecosystem_s_own_package_manager(desk, tmp
     assert done.returncode == 0, done.stdout + done.stderr
     with installer.Dish(desk.port) as dish:
         assert dish.hello(6.0)["mark"] == "packed"
+
+
+def test_the_desk_tells_its_port_at_once_into_a_pipe_and_refuses_what_it_cannot_make(tmp_path, capsys):
+    command = [sys.executable, "-m", "sunhob.cli", "bench", "desk", "--tcp", "0"]
+    with subprocess.Popen(command, stdout=subprocess.PIPE, text=True) as running:
+        try:
+            assert running.stdout is not None
+            assert "Virtual pico on socket://localhost:" in running.stdout.readline()
+        finally:
+            running.terminate()
+    file = tmp_path / "file"
+    file.write_text("")
+    for option, value, words in (("--link", tmp_path / "no" / "x", "cannot be made (No such file"),
+                                 ("--flash", file, "can be no folder (File exists); give another")):
+        assert cli.run(["bench", "desk", option, str(value)]) == 2
+        assert f"{option} {value}: {words}" in capsys.readouterr().err

@@ -176,6 +176,7 @@ def desk_command(
         try:
             typer.echo(f"Virtual {kind} on {port.name}; try: sunhob board install --port {port.name}\n"
                        "Ctrl-C cuts its power.")
+            sys.stdout.flush()  # its name is wanted now, into a file or a pipe as well
             board.open()
             while True:
                 serve_once(board, port)

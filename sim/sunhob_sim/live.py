@@ -5,6 +5,7 @@ Units: seconds of wall time and of virtual time, us where the name says so, byte
 
 import contextlib
 import socket
+import sys
 import time
 from datetime import datetime, timedelta
 from typing import Annotated
@@ -160,6 +161,7 @@ def serve_command(
     with socket.create_server(("127.0.0.1", tcp_port)) as listener:
         port = open_port(scenario, engine, speed)
         typer.echo(f"Virtual board of {scenario} on socket://localhost:{tcp_port}; Ctrl-C ends it.")
+        sys.stdout.flush()
         try:
             serve(port, listener)
         finally:
