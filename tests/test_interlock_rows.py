@@ -40,7 +40,7 @@ class Yard:
         s.sensor_sun = True
         self.locks = Interlocks(s, lambda *_: None, "trip", "over")
         self.axes = [SimpleNamespace(position_udeg=100 * DEG, moving=False) for _ in range(2)]
-        mount = SimpleNamespace(axes=self.axes, placed=True)
+        mount = SimpleNamespace(axes=self.axes, placed=True, late=False, moving=False)
         self.around, self.sun_check = Around(s, self.locks), SunCheck(s, self.locks)
         self.place = PlaceCheck(s, self.locks, mount)
         self.c = SimpleNamespace(mode=modes.COOKING, homing_needed=False, rests_ms=0,

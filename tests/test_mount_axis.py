@@ -12,6 +12,11 @@ from sunhob_board.mount.profile import Profile, duration_ms, isqrt
 from .mount_fakes import FakeDrive, settings
 
 PER_DEG = 800
+WIDE = 5  # as drivers/stepper_pio.py has it
+
+
+class LongWords(FakeDrive):
+    wide = WIDE
 
 
 @pytest.mark.parametrize(
@@ -114,9 +119,10 @@ def test_stop_brakes_at_the_declared_rate():
     assert axis.target_udeg == pytest.approx(before, abs=1)
 
 
-def stalled(order, stall_ms=1500, every_ms=2000):
-    """Seconds and queue [us] of a move whose loop stalls so long, so often."""
+def stalled(order, stall_ms=1500, every_ms=2000, wide=1):
+    """Seconds and queue [us] of a move whose loop stalls so long, so often; wide: for one known late."""
     axis, drive = make()
+    axis.wide = wide
     order(axis)
     now = most = 0
     while axis.moving:
@@ -135,8 +141,27 @@ def test_a_loop_that_stalls_often_keeps_count_and_queues_no_further_ahead():
     assert stalled(lambda axis: axis.move_to(300_000_000), 100)[1] <= 215_000
 
 
-def test_a_search_for_a_flag_is_never_queued_far_ahead():
-    assert stalled(lambda axis: axis.seek(100_000_000, 1000))[1] <= 215_000
+def test_a_loop_known_to_stall_hardly_delays_a_move():
+    whole_s = 210 / 2 + 2  # d/v + v/a
+    took_s, most_us = stalled(lambda axis: axis.move_to(300_000_000), wide=WIDE)
+    assert took_s < 1.1 * whole_s and most_us < 1_700_000
+    assert stalled(lambda axis: axis.move_to(300_000_000))[0] > 1.5 * whole_s
+
+
+@pytest.mark.parametrize("wide", [1, WIDE])
+def test_a_search_for_a_flag_is_never_queued_far_ahead(wide):
+    assert stalled(lambda axis: axis.seek(100_000_000, 1000), wide=wide)[1] <= 215_000
+
+
+@pytest.mark.parametrize(("late", "drive", "wide"), [(True, LongWords, WIDE), (False, LongWords, 1),
+                                                     (True, FakeDrive, 1)])
+def test_only_a_drive_that_can_gets_long_words_and_only_while_the_loop_is_late(late, drive, wide):
+    s = settings()
+    mount = Mount((Axis(drive(), 1, s), Axis(drive(), 2, s)), Geometry(s))
+    mount.set_position(90_000_000, 40_000_000)
+    mount.late = late
+    mount.move_to(100_000_000, 80_000_000)
+    assert [axis.wide for axis in mount.axes] == [wide, wide]
 
 
 def test_limit_clamps_and_tells():

@@ -219,6 +219,7 @@ def test_the_widest_word_reaches_the_registers_whole(code):
 @pytest.mark.parametrize("reversed_", [False, True])
 @pytest.mark.parametrize(("forward", "steps", "period"), [(True, 1, 5), (False, 7, 40), (True, 2, 0)])
 def test_what_the_driver_pushes_is_what_the_chip_does(driver, code, reversed_, forward, steps, period):
+    assert driver.StepperPio.wide == 5  # as test_mount_axis takes it
     drive = driver.StepperPio(0, 2, 3, reversed_)
     assert drive._sm.freq == 1_000_000
     assert drive.push(forward, steps, period)

@@ -356,12 +356,16 @@ class App:
         if self.season is not None:
             self.season.judge()
         self.locks.tick(dt)
+        self.mount.late = self.locks.is_tripped(table.INDEX["loop_late"])
         c.dial.blind = self.locks.is_tripped(table.INDEX["probe_stuck"])
 
     def _doubt(self, c, dt):
         """Compare sun, light, flags and encoders with the counts, while these are believed."""
         watch = self.watch
         sight = watch.sight
+        if self.mount.late and self.mount.moving:  # its counts are not where it is
+            self.whereabouts.forget()
+            return
         if c.mode not in (modes.BY_HAND, modes.LOCKED) and sight is not None:
             if sight.row >= 0 and not c.homing_needed:
                 sight.forget()

@@ -37,6 +37,8 @@ def segment():
 class StepperPio:
     """push() never blocks if free() is not 0; a word beyond the depth is refused."""
 
+    wide = 5  # words so much longer are as good: 8 of them last through a stall of the loop
+
     def __init__(self, sm_id, step_pin, dir_pin, reversed=False):
         self._flip = 1 if reversed else 0
         self._sm = rp2.StateMachine(sm_id, segment, freq=_CLOCK_HZ, sideset_base=Pin(step_pin, Pin.OUT),

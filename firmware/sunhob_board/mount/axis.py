@@ -66,6 +66,7 @@ class Axis:
         self._primed = False
         self._running = False
         self._onward = 0
+        self.wide = self._wide = 1  # so much longer segments, the queue full of them, for a loop that stalls
         self.target_udeg = 0
         self.moving = False
         self.placed = False
@@ -132,11 +133,13 @@ class Axis:
         wanted = self.clamp(udeg)
         self.at_limit = wanted != udeg
         self.target_udeg = wanted
+        self._wide = self.wide
         self._order(self.steps(wanted), speed_permille)
         return not self.at_limit
 
     def seek(self, delta_udeg, speed_permille):
         """Turn by so much [udeg] whatever the travel says, gaining speed as ever: for finding home."""
+        self._wide = 1  # it must stop soon after the flag
         self._order(self._motor + self.steps(delta_udeg), -speed_permille)
 
     def _order(self, steps, permille):
@@ -240,7 +243,7 @@ class Axis:
         if not self._primed or diff(self._end, now_ms) < 0:
             self._end = now_ms
             self._primed = True
-        while diff(self._end, now_ms) < _AHEAD_MS:
+        while diff(self._end, now_ms) < _AHEAD_MS * self._wide * self._wide:
             if not self._running and not self._next():
                 if diff(self._end, now_ms) <= 0:
                     self.moving = False
@@ -266,7 +269,9 @@ class Axis:
         """Send one segment and count it."""
         profile = self._profile
         left = profile.total_ms * 1000 // self._permille - self._t
-        ms = max(1, left) if left <= _SEGMENT_MS + 20 else _SEGMENT_MS
+        ms = _SEGMENT_MS * self._wide
+        if left <= ms + 20:
+            ms = max(1, left)
         self._t += ms
         if left <= ms:
             count = profile.steps

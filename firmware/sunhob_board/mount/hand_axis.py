@@ -26,6 +26,7 @@ class HandAxis:
         return self.position_udeg
 
     low_udeg = high_udeg = target_udeg = home_udeg
+    drive = None
 
     def set_position(self, udeg):
         """The cook has set it to this reading [udeg]."""

@@ -19,6 +19,7 @@ class Mount:
         self.axes = axes
         self.geometry = geometry
         self.legs = []
+        self.late = False  # the loop was late: longer words are queued, counts run seconds ahead of a move
         self._now = 0
         self.homing = Homing(axes)
         self._pair = [0, 0]
@@ -63,6 +64,8 @@ class Mount:
         if not (one.placed and two.placed):
             return False
         p1, p2 = self.permille(one.position_udeg, two.position_udeg, one.clamp(a1_udeg), two.clamp(a2_udeg))
+        for axis in self.axes:
+            axis.wide = getattr(axis.drive, "wide", 1) if self.late else 1
         ok = one.move_to(a1_udeg, p1)
         return two.move_to(a2_udeg, p2) and ok
 

@@ -60,7 +60,7 @@ class PlaceCheck:
         """sight: None without a sun sensor."""
         if extras.silent_ms.absolute > _SILENT_MS:
             self.locks.put(_I["position_sensor"])
-        if not self.mount.placed or c.homing_needed:
+        if not self.mount.placed or c.homing_needed or (self.mount.late and self.mount.moving):
             self.forget()
             return
         for k in range(2):
