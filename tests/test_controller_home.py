@@ -167,3 +167,52 @@ def test_a_restart_in_the_middle_of_leaving_goes_by_its_last_count(tmp_path):
     c = again.app.controller
     again.run(250, lambda: c.mode == modes.PARKED and not c.homing_needed)
     assert again.names().count("homed") == 2 and at_pole(again)
+
+
+class StuckFlag(FlagBoard):
+    """The flag of axis 2 stays active from where `lies` was set."""
+
+    lies = False
+
+    def read_inputs(self):
+        return super().read_inputs() | (keys.HOME2 if self.lies else 0)
+
+
+def rests_by_counts(b):
+    """It leaves and rests as if the flag had said nothing, and names no axis dead."""
+    b.run(60, lambda: b.app.controller.mode == modes.LEAVING)
+    b.run(200, lambda: b.app.controller.mode in (modes.PARKED, modes.LOCKED))
+    b.run(3)
+    apart = [[abs(t - a / 1e6) for t, a in zip(b.true_deg(), place, strict=True)]
+             for place in (b.app.rest.axes, b.app.rest.pole)]
+    assert min(map(max, apart)) < 0.3 and not {"dead_axis", "homed"} & set(b.names())
+    return b.app.controller
+
+
+def test_a_flag_that_stays_as_it_was_on_the_way_to_the_sun_sends_it_back(tmp_path):
+    """Flag or axis 2: either way it ends where it had rested, without a search in loose light."""
+    b = parked(tmp_path, datetime(2026, 6, 10, 6, 0, tzinfo=UTC), [0, 24_600_000], StuckFlag)
+    b.app.watch.sight = None
+    b.lies = True
+    b.knob.value = 65535
+    b.press(keys.ARM)
+    b.run(60, lambda: "doubt" in b.names())
+    assert ("mode", modes.COMING, modes.LEAVING) in b.events
+    c = rests_by_counts(b)
+    assert c.mode == modes.LOCKED and c.homing_needed
+    b.lies = False
+    b.press(keys.LEAVE)
+    b.run(100, lambda: not c.homing_needed)
+    assert b.names().count("homed") == 2
+
+
+@pytest.mark.parametrize(("month", "hour", "searched"), [(6, 7, False), (12, 5, True)])
+def test_a_flag_that_changes_on_the_sun_is_the_wrong_one(tmp_path, month, hour, searched):
+    """Far from home no axis slips so far: it is not even looked for. Nearer it is, in vain."""
+    b = parked(tmp_path, datetime(2026, month, 10, hour, 0, tzinfo=UTC), [0, 24_600_000], StuckFlag)
+    cooking(b)
+    b.app.watch.sight = None
+    b.run(5)
+    b.lies = True
+    c = rests_by_counts(b)
+    assert c.homing_needed == searched == ("doubt" in b.names())

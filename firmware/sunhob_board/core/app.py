@@ -391,7 +391,8 @@ class App:
             cond.doubt = why
         else:
             c.doubt(why, self.whereabouts.away_udeg)
-            c.lied = int(why >= FLAG1 and self.whereabouts.changed(why - FLAG1, 0))
+            if why >= FLAG1 and not c.lied:
+                c.lied = int(self.whereabouts.changed(why - FLAG1, 0))
 
     def _alarm(self, dt):
         """Nothing can move, and nobody knows where the light is: fault lamp on, a beep every few seconds, and

@@ -65,7 +65,8 @@ class Controller(Wishes, Recovery):
         self.on_sun = False
         self.sun_axes = [0, 0]  # readings when last on the sun
         self.dead = 0  # an axis that was seen not to turn as it is driven: 1 or 2
-        self.lied = 0  # 1: if a flag does not come, it is the wrong one, not its axis; 2: it did not come
+        self.lied = 0  # 1: a flag that does not come is wrong, not its axis; 2: it rests with none looked for
+        self._was = modes.PARKED  # the mode before this one
         self.astray = 0  # an axis that turns by itself: motors have power only while they are to turn
         self.watch = app.watch  # tells where the axes truly stand
         self._again = 0
@@ -386,6 +387,8 @@ class Controller(Wishes, Recovery):
             self._from_aside = self.mode != modes.PARKED
         if mode == modes.LEAVING:
             self._disarm(2)
+        if mode != self.mode:
+            self._was = self.mode
         self._goal_pole = self.moving_on = False
         if self.mode == modes.COOKING:
             self._tell_aim(1)
@@ -414,7 +417,7 @@ class Controller(Wishes, Recovery):
         if lost:
             self._wait_ms = 0
             self._told_home = self._ask_again = False
-            self.find.begin(self.rough, self._flags, self._sun_ok, self.rest.pole)
+            self._find()
         if lost or (self.mode == modes.COMING and not self.tracker.ready):
             return
         self._planned = True
@@ -490,6 +493,10 @@ class Controller(Wishes, Recovery):
         self.on_sun = self.on_sun or self.mode == modes.COMING
         self._go(self.planner.legs)
 
+    def _find(self):
+        flags = BLIND if self.lied > 1 else self._flags  # then it does not look for them: to the pole itself
+        self.find.begin(self.rough, flags, self._sun_ok, self.rest.pole)
+
     def _seek_home(self):
         """Go to the home flags by a way found behind the sun; with none, say so once and ask again later."""
         find = self.find
@@ -500,7 +507,7 @@ class Controller(Wishes, Recovery):
             return
         if self._ask_again:
             self._ask_again = False
-            find.begin(self.rough, self._flags, self._sun_ok, self.rest.pole)
+            self._find()
         if not find.step():
             return
         if find.legs is None and (find.order is None or self._flags >= BLIND):

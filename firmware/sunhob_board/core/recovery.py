@@ -45,6 +45,8 @@ class Recovery:
         if self.mode == modes.PARKED and self.rests_ms >= SETTLED_MS and why != BY_SUN:
             self.cond.blamed |= 1 << why  # its motors are without power: what says otherwise now is wrong
             return
+        # On the way to the sun, sensor or axis wrong: going back by the counts ends where it had rested.
+        back = modes.COMING in (self.mode, self._was) and why != BY_SUN and row != _I["drive_runaway"]
         self._within = _FLAG_WITHIN_UDEG if why in (FLAG1, FLAG2) else FLAGS_WITHIN_UDEG
         self.emit(_C["doubt"], why, away_udeg // 1000)
         self.homing_needed = self.rough = True
@@ -54,11 +56,11 @@ class Recovery:
         self.seen = False
         self.astray = axis if row == _I["drive_runaway"] else 0
         self._again = 0
-        self.lied = 0
+        self.lied = 2 if back else 0
         self._shift[0] = self._shift[1] = 0
         self.watch.believes = True
         leaving = self.mode == modes.LEAVING and self.phase == MOVING
-        if lame:
+        if lame and not back:
             self._lame(lame, row)
         elif not leaving:  # a leave under way goes on, and homes then
             self._begin(modes.LEAVING)
@@ -129,7 +131,7 @@ class Recovery:
             self._strand()
         elif self.lied:
             self.lied = 2
-            self.phase = MOVING
+            self._begin(modes.LEAVING, 0)
         else:
             self.dead = axis
             self._stuck = False
