@@ -20,9 +20,11 @@ _TELLS = 0.3  # see sun_sight.py
 
 
 def _bears_out(sight, k, off_udeg):
-    """Whether the sun is seen where the count of axis k + 1 has it, and not this far off it."""
-    return sight.lit and abs(fold_udeg(sight.axes[k] - sight.here[k])) * 3 < abs(off_udeg) and (
-        k == 1 or sight.across > _TELLS)
+    """Whether the sun is seen by far nearer to where the count of axis k + 1 has it than this far off that."""
+    if not sight.lit:
+        return False
+    apart = fold_udeg(sight.axes[k] - sight.here[k])
+    return 2 * abs(apart) < abs(fold_udeg(apart - off_udeg)) and (k == 1 or sight.across > _TELLS)
 
 
 class PlaceCheck:
