@@ -20,7 +20,7 @@ _TELLS = 0.3  # see sun_sight.py
 
 
 def _bears_out(sight, k, off_udeg):
-    """Whether the sun is seen by far nearer to where the count of axis k + 1 has it than this far off that."""
+    """Whether the sun is seen far nearer to where the count of axis k + 1 has it than this far off that."""
     if not sight.lit:
         return False
     apart = fold_udeg(sight.axes[k] - sight.here[k])
