@@ -604,7 +604,7 @@ class Controller(Wishes, Recovery):
                 self._quiet_ms = _QUIET_MS
                 mode = modes.LOCKED if self.lied > 1 or self.locks.has(table.LOCK) else modes.PARKED
             self._enter(mode, REST)
-            self.rest.look(not self.homing_needed or self.seen)
+            self.rest.look(not self.homing_needed or self.seen or self.lied > 1)
 
     def _cook(self, dt_ms):
         t = self.tracker
