@@ -62,6 +62,7 @@ FOUND = [
     (230023, "dish_tilt_frozen", "on the way to the sun: it left with the other axis, ahead of it"),
     (230039, "dish_tilt_frozen", "in a move the sun did not decide between count and tilt sensor"),
     (230089, "encoder_frozen", "rested by its counts, not by a pole out of reach, it asked for no cover"),
+    (240017, "home1_high", "a flag that failed on the way passed for its edge, and home was 1.3 deg off"),
     (632, "home1_low", "a flag that lied at rest took it from the horizon, to end with one axis by the pole"),
     (8003, "loop_late_often", "a loop that stalls starved the queue of steps: a leave took 50 s"),
     (205024, "loop_late_often", "the same"),

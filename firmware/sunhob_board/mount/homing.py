@@ -50,7 +50,8 @@ class Search:
             if edge is not None:
                 self._cross(edge)
         elif not axis.moving:
-            if self._back or self._near:  # not near: look farther, as fast as ever
+            lies = self._back and active != (axis.approach >= 0)  # gone back over the edge, it says otherwise
+            if (self._back or self._near) and not lies:  # not near: look farther, as fast as ever
                 self._back = self._near = False
                 self._go(active)
             else:
