@@ -14,7 +14,7 @@ _AGAIN_PERMILLE = 125
 _LEAD_UDEG = 250000
 _LATE_MS = 60  # at which an edge is seen
 _NEAR_UDEG = 4000000
-_SHORT_UDEG = 20000000  # more may have been pushed against a stop
+_SHORT_UDEG = 60000000  # of more, most may have been pushed against a stop
 _FIRST, _AGAIN, _SLOW, _FOUND, _FAILED = range(5)
 
 
