@@ -176,7 +176,7 @@ class SunSight:
             self._beam, self._beam_ms = size, 0
         else:
             self._beam_ms += dt_ms
-        sure = by_tube or (self._beam_ms < _LATELY_MS and abs(size - self._beam) < 0.2 * size)
+        sure = by_tube or (self._beam_ms < _LATELY_MS and abs(size - self._beam) < 0.12 * size)
         axes = self.mount.axes
         self._moves = axes[0].moving or axes[1].moving
         if not self._moves:
