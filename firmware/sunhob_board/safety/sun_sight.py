@@ -208,6 +208,7 @@ class SunSight:
         if moving:
             self._past = None
             if self._start is None:
+                self.bad_ms = 0  # a move has less patience, and begins its own
                 self._start = (self.here[0], self.here[1])
             if self._lame():
                 return True
