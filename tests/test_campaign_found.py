@@ -66,6 +66,7 @@ FOUND = [
     (240042, "home2_low", "after a search in vain from nowhere known it stayed where that had ended"),
     (260001, "sun_offset", "seen where no tube gainsays it, a sun by a fifth too bright was believed"),
     (260018, "sun_noisy", "one frame at rest and one in a step were enough"),
+    (270019, "base_pushed", "17.6 deg off passed for seen whole by the tube, which then gainsaid the sensor"),
     (632, "home1_low", "a flag that lied at rest took it from the horizon, to end with one axis by the pole"),
     (8003, "loop_late_often", "a loop that stalls starved the queue of steps: a leave took 50 s"),
     (205024, "loop_late_often", "the same"),

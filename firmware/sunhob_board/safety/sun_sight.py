@@ -27,7 +27,8 @@ _TUBE_JUMP = 0.05  # from frame to frame: then it is noisy, or at a cloud's edge
 _HAZE = 0.45  # of the beam: with more light from the sky than that its share is not known well enough
 _GROUND = 0.2  # of the light, thrown back by the ground: common practice, no source
 _COS_SEEN = 0.5
-_COS_WHOLE = 0.958  # 16.6 deg: the tube sees the sun nearly whole
+_COS_WHOLE, _COS_EDGE = 0.9605, 0.958  # 16.2 deg: the tube sees the sun whole; 16.6 deg
+_AMBIENT = 0.17  # of the open cell's light: about what sky and ground add on the diode straight out
 _COS_TUBE, _COS_DARK = 0.974, 0.927  # 13 deg, and 22 deg: there it sees nothing of it
 _FALLS = 29.0  # share of its light that the tube loses for each of the cosine from 16 to 22 deg
 _WAVERS = 0.00004  # share of the light in a ms: at a cloud's edge tube and open cell are read too late
@@ -155,7 +156,8 @@ class SunSight:
         self.mount.geometry.seen_from_dish(0.0, 0.0, 1.0, here[0], here[1], up)
         ground = _GROUND * open_w_m2
         size = _size(got)
-        by_tube = beam_w_m2 > _TUBE_W_M2 and got[2] > _COS_WHOLE * size
+        z = got[2] - _AMBIENT * open_w_m2
+        by_tube = beam_w_m2 > _TUBE_W_M2 and z > _COS_WHOLE * _size((got[0], got[1], z))
         jump = beam_w_m2 - self._tube
         self._tube = beam_w_m2
         for _ in range(1 if by_tube else 3):  # the beam tells the sky's share, which tells the beam
@@ -191,7 +193,7 @@ class SunSight:
         dark = seen[2] > _COS_TUBE and beam_w_m2 < 0.5 * size
         # Seen out there by a fault, the sun lights the tube as ever; truly there, by what is left of it.
         left = 0.5 * (seen[2] + max(0.0, _FALLS * (seen[2] - _COS_DARK)))
-        bright = seen[2] < _COS_WHOLE and beam_w_m2 * (self._ratio or 1.0) > left * size
+        bright = seen[2] < _COS_EDGE and beam_w_m2 * (self._ratio or 1.0) > left * size
         if bright:  # a dark tube may be a cloud
             self.contrary_ms += dt_ms
         self._clash = dark or bright
