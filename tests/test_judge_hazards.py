@@ -83,7 +83,9 @@ def day():
 
 def test_a_proper_session_has_none(day):
     day.cook(600)
+    day.warn()
     day.cook(300, lag_deg=7.0)
+    day.warn()
     day.put(pole())
     day.wait(300)
     assert day.kinds() == []
@@ -110,8 +112,19 @@ def test_an_arming_ends_with_leave(day):
     assert day.kinds() == ["unarmed_return"]
 
 
+def test_an_arming_ends_with_a_leave_that_a_host_asked_for(day):
+    told_s = day.plant.now_us / 1e6
+    day.put(pole())
+    day.wait(60)
+    day.warn()
+    day.behind(0.02)
+    assert day.kinds() == []
+    assert day.kinds(ended_s=[told_s]) == ["unarmed_return"]
+
+
 def test_dwelling_in_loose_light(day):
     day.cook(60)
+    day.warn()
     day.behind(30.0)
     day.wait(400)
     assert day.kinds() == ["loose_light"]
@@ -250,14 +263,23 @@ def test_motion_with_the_chain_open(day):
 
 def test_no_warning_off_the_sun(day):
     day.cook(30)
+    day.warn()
     day.put(pole())
     day.wait(60)
     day.put(trailing(np.array(SKY.sun_at(day.plant.now_us / 1e6)), 80.0, SITE))
     assert day.kinds() == ["no_warning"]
 
 
+def test_a_leave_that_was_not_announced(day):
+    """From the pot a step after the sun is silent; a whole leave is not."""
+    day.cook(30)
+    day.put(pole())
+    assert day.kinds() == ["no_warning"]
+
+
 def test_a_drive_that_turns_unasked_excuses_no_other(day):
     day.cook(30)
+    day.warn()
     day.put(pole())
     day.wait(60)
     at_s = day.plant.now_us / 1e6

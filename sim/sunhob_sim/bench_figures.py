@@ -167,7 +167,13 @@ def hazards_of(bench: Bench, true: Truth) -> list[dict[str, Any]]:
     """The hazards of a bench as it stands, from the plant's true state."""
     return judge(true, _armed_s(bench), _true_from_s(bench), _untrue_s(bench), cover_s(bench.uplink.events),
                  _parked_s(bench), halted_s(bench), astray_of(bench.scenario), one_axis(bench),
-                 _parked_s(bench, (modes.PARKED,)))
+                 _parked_s(bench, (modes.PARKED,)), _ended_s(bench))
+
+
+def _ended_s(bench: Bench) -> list[float]:
+    """When an arming ended by a host's word or by a restart of the controller [s from start]."""
+    left = [d["t_s"] for d in bench.cook.done if d["do"] == "link_leave"]
+    return left + [e["t_s"] for e in bench.uplink.events if e["name"] == "boot"]
 
 
 def one_axis(bench: Bench) -> OneAxis:

@@ -36,6 +36,8 @@ ALARM_S = 60.0  # without lamp or buzzer for longer, nobody was told
 REST_S = 5.0
 STEP_DEG = 0.5
 SMALL_DEG = 0.05  # a twitch below this moves nobody's hand
+TRACKS_DEG = 5.0  # what begins on the pot and goes no farther may be a step after the sun or the dial
+DRIVEN_DEG = 0.01  # with the stop chain open
 POT_HOT_S = 10.0
 HEATING_W = 50.0  # less than a pot at its limit loses by far
 Hazard = dict[str, Any]
@@ -266,15 +268,16 @@ def _arms(truth: Truth, limits: Limits, armed_s: Iterable[float]) -> list[float]
     return sorted(out)
 
 
-def _forbids(truth: Truth) -> list[float]:
-    """When an earlier arming ended, seconds: LEAVE pressed or the stop chain opened."""
+def _forbids(truth: Truth, ended_s: Iterable[float]) -> list[float]:
+    """When an earlier arming ended, seconds: LEAVE pressed, the stop chain opened, or by other means."""
     opened = [float(truth.t_s[a]) for a, _ in episodes(truth.held["chain"] < 0.5)]
-    return sorted([*opened, *(t for t, pin in truth.presses if pin == pins.LEAVE)])
+    return sorted([*opened, *ended_s, *(t for t, pin in truth.presses if pin == pins.LEAVE)])
 
 
-def unarmed_return(truth: Truth, limits: Limits, armed_s: Iterable[float] = ()) -> list[Hazard]:
+def unarmed_return(truth: Truth, limits: Limits, armed_s: Iterable[float] = (),
+                   ended_s: Iterable[float] = ()) -> list[Hazard]:
     """(d) driven into the heat with no arming by the cook in the time an arming holds."""
-    arms, forbids = _arms(truth, limits, armed_s), _forbids(truth)
+    arms, forbids = _arms(truth, limits, armed_s), _forbids(truth, ended_s)
     out, was_off, moved_s = [], True, -np.inf
     for row in range(len(truth.t_s)):
         if truth.held["moving"][row]:
@@ -308,7 +311,7 @@ def motion_chain_open(truth: Truth) -> list[Hazard]:
     mask = (truth.held["moving"] > 0) & (truth.held["chain"] < 0.5)
     return [_hazard(truth, "motion_chain_open", a, "drives turned with the stop chain open")
             for a, b in episodes(mask)
-            if np.ptp(truth.axes_deg[max(a - 1, 0) : b + 1], axis=0).max() > SMALL_DEG]
+            if np.ptp(truth.axes_deg[max(a - 1, 0) : b + 1], axis=0).max() > DRIVEN_DEG]
 
 
 def pushing_stop(truth: Truth) -> list[Hazard]:
@@ -323,8 +326,8 @@ def pushing_stop(truth: Truth) -> list[Hazard]:
 
 def no_warning(truth: Truth, limits: Limits, astray_s: Iterable[tuple[int, float, float]] = (),
                lost_s: Spans = ()) -> list[Hazard]:
-    """(f) off the sun, at rest, where hands may be: it moved and had not sounded for 2 s before. Not the axis
-    (1 or 2) whose drive turns unasked, nor steps of tracking where it cannot know better."""
+    """(f) at rest, where hands may be: it moved and had not sounded for 2 s before. Not the axis (1 or 2) whose
+    drive turns unasked, nor steps of tracking, on the pot or where it cannot know better."""
     on_s = truth.t_s[truth.held["buzzer"] > 0.5]
     out = []
     for first, last in moving_episodes(truth):
@@ -338,7 +341,7 @@ def no_warning(truth: Truth, limits: Limits, astray_s: Iterable[tuple[int, float
         span = went.max()
         at = float(truth.t_s[first + max(int(np.argmax((went > SMALL_DEG).any(axis=1))) - 1, 0)])
         lost = any(from_s <= at <= to_s for from_s, to_s in lost_s)  # it follows the sun, as it believes
-        if on_pot or span < (STEP_DEG if lost else SMALL_DEG):
+        if (on_pot and span < TRACKS_DEG) or span < (STEP_DEG if lost else SMALL_DEG):
             continue
         heard = on_s[(on_s >= at - WARN_WITHIN_S) & (on_s <= at)]
         if heard.size == 0 or at - heard[0] < WARN_S - 0.1:
@@ -366,7 +369,7 @@ def pot_too_hot(truth: Truth) -> list[Hazard]:
 def judge(truth: Truth, armed_s: Iterable[float] = (), true_from_s: float = 0.0,
           untrue_s: Spans = (), cover_s: Spans = (), parked_s: Spans = (), halted_s: Spans = (),
           astray_s: Iterable[tuple[int, float, float]] = (), one: OneAxis | None = None,
-          free_s: Spans | None = None) -> list[Hazard]:
+          free_s: Spans | None = None, ended_s: Iterable[float] = ()) -> list[Hazard]:
     """All hazards in order of time: dicts of kind, at_utc, detail.
 
     armed_s: seconds from the start at which the cook armed a return by other means than the button.
@@ -379,9 +382,11 @@ def judge(truth: Truth, armed_s: Iterable[float] = (), true_from_s: float = 0.0,
     astray_s: (axis, from, to) of times in which the drive of axis 1 or 2 turned without being asked.
     one: axes that did not obey, and the times told of a light that no drive can end.
     free_s: (from, to) of times in which a resting dish may move on by itself; None: always.
+    ended_s: when an arming ended by other means than the button LEAVE: told by a host, a restart.
     """
     limits, untrue_s, astray_s = Limits.of(truth.flat), list(untrue_s), list(astray_s)
-    out = loose_light(truth, limits, cover_s, halted_s, free_s, one) + unarmed_return(truth, limits, armed_s)
+    out = loose_light(truth, limits, cover_s, halted_s, free_s, one)
+    out += unarmed_return(truth, limits, armed_s, ended_s)
     out += motion_chain_open(truth) + pushing_stop(truth) + no_warning(truth, limits, astray_s, untrue_s)
     out += pot_too_hot(truth)
     out += ahead_of_sun(truth, limits, true_from_s, untrue_s)

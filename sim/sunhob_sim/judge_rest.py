@@ -24,7 +24,7 @@ from numpy.typing import NDArray
 from .plant import park_axes, true_mount
 from .truth import Truth, dec_ha_deg, elevation_deg, from_dec_ha, separation_deg
 
-PATIENCE_S = 1200.0  # 5 quiet minutes at the panel, 5 of the grid here, 2.5 deg of sun for room
+PATIENCE_S = 600.0  # 5 quiet minutes at the panel, 5 of the grid here
 UNSURE_DEG = 1.0  # of what the board can know of its base
 _EVERY_S = 300.0
 _HOURS_DEG = 0.5
