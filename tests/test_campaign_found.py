@@ -70,6 +70,15 @@ FOUND = [
     (632, "home1_low", "a flag that lied at rest took it from the horizon, to end with one axis by the pole"),
     (8003, "loop_late_often", "a loop that stalls starved the queue of steps: a leave took 50 s"),
     (205024, "loop_late_often", "the same"),
+    (74, "pulses2_high", "a dead pulse line turned uncounted for its stall time, and was given up"),
+    (204, "pulses1_low", "the same, 4.8 deg ahead of the sun"),
+    (207, "pulses2_low", "the same: now it is tried backwards, and leaves by time"),
+    (208, "pulses2_high", "each try turned it by 9 deg towards the sun, and nobody asked for the cover"),
+    (339, "pulses1_high", "4.8 deg ahead of the sun for the whole leave"),
+    (201007, "pulses1_high", "no sun seen: one axis left, then both by time, then the flags in loose light"),
+    (201015, "pulses2_high", "by time it fell short of its flag, looked for within its counts alone"),
+    (203001, "pulses1_high", "it stood still before it went back, ahead of the sun meanwhile"),
+    (205000, "pulses1_low", "a motor slowed down by its friction passed for one that gives no pulses"),
 ]
 
 

@@ -268,6 +268,21 @@ def test_a_jammed_actuator_is_told_and_the_other_axis_leaves_alone():
     assert away > clear and not sounds, "it stands clear of the sun: nothing to sound for"
 
 
+def test_a_drive_that_needs_more_voltage_is_not_taken_for_one_without_pulses():
+    one = scenario.load("two_actuators")
+    bench = Bench(one.model_copy(update={"hours": 0.95, "action": one.action[:3]}), "cpython")
+    bench.engine.boot()
+    while bench.board.now_us < 3400e6:
+        bench.engine.cycle()
+        bench.plant.axes[0].gain = 0.65 if bench.board.now_us > 2600e6 else 1.0
+    told = [e["name"] for e in bench.uplink.events if e["t_s"] > 2600.0]
+    true = build(bench.plant)
+    bench.close()
+    assert "trip" not in told and "mode" not in told
+    off = true.separation_deg[true.t_s > 2700.0]
+    assert off.max() < 0.35, "it goes on after the sun"
+
+
 @pytest.mark.parametrize("name", ["polar_seasonal", "two_actuators"])
 def test_both_interpreters_tell_the_same_of_pulses(name):
     from sunhob.errors import UserError

@@ -10,7 +10,7 @@ import heapq
 import math
 from array import array
 from collections.abc import Callable, Mapping
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -26,6 +26,9 @@ from .probes import Probe
 from .rotary import RotaryKnob
 from .sky import Sky
 from .wind import Wind
+
+if TYPE_CHECKING:
+    from .faults.signal import Contact
 
 SLICE_US = 50_000  # longest leap while an axis moves
 RECORD_US = 200_000
@@ -133,7 +136,7 @@ class Plant:
         self.supply = True  # False: the battery is gone, nothing turns, sounds or lights
         self.beam_gain = self.open_gain = 1.0  # below 1: dirty or dead sensors
         self.signals: list[Callable[[int], int] | None] = [None, None, None]  # spoilt converter channels
-        self.contacts: dict[int, Callable[[int, int], int]] = {}  # spoilt contacts by pin
+        self.contacts: dict[int, Contact] = {}  # spoilt contacts by pin
         self.held_outputs: dict[int, int] = {}  # outputs that something else holds at a level
         self.presses: list[tuple[float, int]] = []
         self.motor_s = [0.0, 0.0]
@@ -263,6 +266,9 @@ class Plant:
     def next_edge_us(self) -> int | None:
         """When an input may change next without the board's doing, or None."""
         soonest = self._plan[0][0] if self._plan else None
+        for spoilt in self.contacts.values():
+            if spoilt.stuck is None and spoilt.settles_us > self.now_us:
+                soonest = min(spoilt.settles_us, soonest or spoilt.settles_us)
         due_s = None if self.rotary is None else self.rotary.next_edge_s()
         if due_s is not None:
             at = self.now_us + int(due_s * 1e6) + 2

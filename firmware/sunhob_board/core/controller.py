@@ -17,7 +17,7 @@ from .park import POLE
 from .phases import BRAKING, HOMING, MOVING, ONE_AXIS, REST, WARNING
 from .recovery import FLAGS_WITHIN_UDEG, SETTLED_MS, Recovery
 from .walk_off import WalkOff
-from .whereabouts import BLIND, BRIGHT
+from .whereabouts import BLIND, BRIGHT, BY_DRIVE
 from .wishes import ON_SUN_MODES, Wishes
 
 _C = ev.CODES
@@ -31,6 +31,8 @@ _ASK_AGAIN_MS = 60_000
 _HOME = 2  # purpose of a way told in no_path
 _QUIET_MS = 300_000  # after a key, a start or a move it does not move on by itself so long
 _TELL_LAG_MDEG = 100
+_DRIVE_FAULT = _I["drive_fault"]
+_DRIVEN = modes.COOKS + (modes.LEAVING,)
 _LOOK_MS = 700  # at rest, the sun sensor has a frame of its own by then
 
 
@@ -448,7 +450,9 @@ class Controller(Wishes, Recovery):
         self.planner.begin(self._axes[0], self._axes[1], purpose, instead)
 
     def _advance(self, dt_ms, panel, sun_ok):
-        if self.phase == BRAKING:
+        if self.mount.fails and self.mode in _DRIVEN and self.locks.is_tripped(_DRIVE_FAULT):
+            self._drive_fails()
+        elif self.phase == BRAKING:
             self._still_ms = 0 if self.mount.moving else self._still_ms + dt_ms
             if not self.mount.moving and (not self.cond.doubt or self._still_ms >= _LOOK_MS):
                 self.phase = WARNING
@@ -461,9 +465,7 @@ class Controller(Wishes, Recovery):
             if self.one.step() or not self._sun_ok:
                 self._one_goes()
         elif self.phase == MOVING:
-            if self.mount.fault and not self.dead and self.mode != modes.COMING:
-                self._drive_fails()
-            elif not self.mount.moving:
+            if not self.mount.moving:
                 self._arrived()
         elif self.mode == modes.COOKING:
             self._cook(dt_ms)
@@ -581,14 +583,16 @@ class Controller(Wishes, Recovery):
     def _arrived(self):
         if self.cond.doubt and self.homing_needed and self._goes_again():
             return
+        by_drive = self.cond.doubt == BY_DRIVE
         if self.seen:
             self.rest.look(True)
         if self.dead:
             self._seek_stuck()
         elif self.astray:
             self._strand()
-        elif self.homing_needed and self._flags < BLIND and self.lied < 2 and not (self.seen and (
-                self.cond.doubt or self.rest.bright or not self._goal_pole)):  # the flags are near
+        elif self.homing_needed and self._flags < BLIND and self.lied < 2 and not (
+                (self.seen or by_drive) and (
+                    (self.cond.doubt and not by_drive) or self.rest.bright or not self._goal_pole)):
             self.mount.home_start((1, 2), self._within if self.cond.doubt else 0, True)
             self.phase = HOMING
         elif self.mode == modes.COMING:

@@ -6,6 +6,7 @@ Units: ms, micro-degrees. Part of the controller, whose state it works on.
 from ..declared import events as ev
 from ..declared import interlocks as table
 from ..declared import modes
+from ..mount.axis import WRONG_WAY
 from .phases import BRAKING, HOMING, MOVING, ONE_AXIS, REST, WARNING
 from .whereabouts import BY_DRIVE, BY_SUN, FLAG1, FLAG2
 
@@ -13,7 +14,6 @@ _C = ev.CODES
 _I = table.INDEX
 _BACKWARDS = _I["drive_backwards"]
 _LAME = (_I["drive_stalled"], _BACKWARDS)
-_WRONG_WAY = 3  # of pulse_axis.py
 _AGAIN = 4
 _NEARLY_UDEG = 8_000_000
 _STRAYED_UDEG = 3_000_000
@@ -86,17 +86,27 @@ class Recovery:
             self.mount.stop()
 
     def _drive_fails(self):
-        """A drive that counts its turns tells that it does not turn as driven."""
-        axis = 1 if self.mount.axes[0].fault else 2
+        """A drive that counts its turns tells that it does not turn as driven. Where the sun sensor would see
+        an axis that does not turn, the dish leaves with both, and this one is turned by time; else with the
+        other one first."""
+        axis = self.mount.fails
+        lame = self.mount.axes[axis - 1]
+        fault = lame.fault
+        lame.fault = 0
         if axis == self.astray and self._again < _AGAIN:  # against what it turns by itself
             self._again += 1
             self._begin(modes.LEAVING, 0)
             return
         self.cond.doubt = BY_DRIVE
         self.homing_needed = self.rough = True
+        lame.by_time = fault != WRONG_WAY
+        self._within = 0  # by time it may stand anywhere
+        self.resume = False
         self._again = 0
-        self.sun_axes[axis - 1] = self.mount.axes[axis - 1].position_udeg
-        self._lame(axis, _BACKWARDS if self.mount.fault == _WRONG_WAY else 0)
+        self.sun_axes[axis - 1] = lame.position_udeg
+        self._lame(axis, _I["drive_stalled"] if lame.by_time else _BACKWARDS)
+        if lame.by_time and self.watch.sees:
+            self.dead = 0
 
     def _see_where(self):
         """Take the counts from what sees the axes: the sun sensor, or the encoder of an axis that is dead."""
@@ -170,6 +180,10 @@ class Recovery:
         away = self.one.away(self._axes[0], self._axes[1]) if self._sun_ok else 0
         if self._stuck and away < self._loose_udeg:
             self._stuck = False
+            if self.cond.doubt == BY_DRIVE:  # its pulses, perhaps: both go on by time
+                self.dead = 0
+                self._begin(modes.LEAVING, 0)
+                return
             self._seeking = True
             self.mount.trust()
             self.mount.home_start((self.dead,), FLAGS_WITHIN_UDEG)

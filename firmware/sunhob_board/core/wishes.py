@@ -24,6 +24,7 @@ class Wishes:
         if self.mode != modes.LEAVING or self.phase == REST:
             self.dead = self.astray = 0
             self.lied = 0
+            self.mount.by_pulses()
             self._begin(modes.LEAVING)
 
     def ask_aside(self):

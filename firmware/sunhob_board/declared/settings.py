@@ -94,7 +94,7 @@ def _axis(name, low, high, home, speed, accel, approach):
         (name + ".coast_s", "float", 0.5, 0.1, 5.0, "s",
          "A motor or actuator stands by then, once it is switched off.", True),
         (name + ".stall_s", "float", 1.0, 0.5, 10.0, "s",
-         "Driven hard and no pulse so long: it is stalled.", True),
+         "Patience with a missing pulse: its speed follows the voltage in a seventh of it.", True),
     )
 
 

@@ -19,7 +19,8 @@ _WAY = (0, -1, 1, 0, 1, 0, 0, -1, -1, 0, 0, 1, 0, 1, -1, 0)
 class BridgePulse:
     """count: grows with the reading of the axis. way: 1, -1, or 0 once it stands; off: whether it is
     switched off; last: way it was driven last. at_ms, before_ms: when the last edge came, and the one
-    before it. strays: edges seen while it stood."""
+    before it. strays: edges seen while it stood.
+    deaf: edges are not believed."""
 
     def __init__(self, pwm_pin, dir_pin, pulse_pins, reversed=False):
         self._dir = Pin(dir_pin, Pin.OUT, value=0)
@@ -27,6 +28,7 @@ class BridgePulse:
         self._flip = 1 if reversed else 0
         self._two = len(pulse_pins) == 2
         self._end = 0
+        self.deaf = False
         self.last = 1
         self.count = 0
         self.way = 0
@@ -46,7 +48,7 @@ class BridgePulse:
 
     def _edge(self, _line):
         state = self._look()
-        if state == self._state:
+        if self.deaf or state == self._state:
             return
         now = time.ticks_ms()
         gap = time.ticks_diff(now, self.at_ms)

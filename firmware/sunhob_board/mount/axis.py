@@ -7,6 +7,8 @@ queued, so while moving it runs up to 200 ms ahead of the shaft; at rest it is e
 from ..core.ticks import add, diff
 from .profile import Profile, duration_ms
 
+STALLED, STRAYED, WRONG_WAY, RUNAWAY = 1, 2, 3, 4  # what a drive that tells its motion has shown
+
 _SEGMENT_MS = 40
 _AHEAD_MS = 140
 _TURN_UDEG = 360000000
@@ -75,6 +77,7 @@ class Axis:
 
     homes = True  # it has a home flag
     measured = False  # its count is what its motor was sent
+    by_time = False
 
     @staticmethod
     def _per_turn(s, name):

@@ -16,7 +16,7 @@ class HandAxis:
 
     homes = False
     placed = taken_up = True
-    moving = at_limit = False
+    moving = at_limit = by_time = False
     approach = fault = 0
     speed = accel = 1
     position_udeg = 0

@@ -4,6 +4,7 @@ Units: axis readings in micro-degrees, ms, permille of full speed.
 """
 
 from ..core.ticks import add
+from .axis import STRAYED
 from .homing import Homing
 
 _SWING_UDEG = 90000000
@@ -36,7 +37,23 @@ class Mount:
     @property
     def fault(self):
         """What a drive that tells its motion has shown last; 0: nothing."""
-        return self.axes[0].fault or self.axes[1].fault
+        one, two = self.axes
+        return one.fault or two.fault or int(one.by_time or two.by_time)
+
+    @property
+    def fails(self):
+        """The axis, 1 or 2, that has just shown that it does not turn as it is driven; 0: none."""
+        for n in (1, 2):
+            axis = self.axes[n - 1]
+            if axis.fault not in (0, STRAYED) and not axis.by_time:
+                return n
+        return 0
+
+    def by_pulses(self):
+        """What a drive has shown is past: the next move tells."""
+        for axis in self.axes:
+            axis.by_time = False
+            axis.fault = 0
 
     def axes_udeg(self, out):
         """Fill out with both readings [udeg]."""
@@ -121,7 +138,7 @@ class Mount:
             return
         one.tick(now_ms)
         two.tick(now_ms)
-        if self.fault:
+        if self.fails:
             self.legs = []
         while self.legs and not (one.moving or two.moving):
             self._next_leg()

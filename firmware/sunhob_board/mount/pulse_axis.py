@@ -10,10 +10,8 @@ It ends from one side where there is play, as any axis does.
 import math
 
 from ..core.ticks import add, diff
-from .axis import Axis
+from .axis import RUNAWAY, STALLED, STRAYED, WRONG_WAY, Axis
 from .pulse_scale import scale_of
-
-STALLED, STRAYED, WRONG_WAY, RUNAWAY = 1, 2, 3, 4
 
 _CREEP_SHARE = 6  # of full speed
 _CREEP_MS = 700  # a creep takes about so long
@@ -27,11 +25,18 @@ _AHEAD_UDEG = 4000000
 _MOST_RUN_ON = 8
 _PAST = 0.25  # of a count, run on past the last edge
 _FLAG_MS = 20  # so much later than it comes a flag's edge is seen: two looks
+_TURNS, _CRUISE = 250, 900  # permille at which it turns, and at full speed, until it has shown it
 _HARD = 600  # permille: driven so hard it must turn
+_FIRST = 1.0  # counts: about where the first edge of a move comes
+_LATE = 2.5  # counts: by then an edge must have come
+_MORE = 100  # permille more, where it was tried in vain
+_BACK_UDEG = 400000
+_SURELY = 500  # permille of full speed: by time it goes no slower
 
 
 class PulseAxis(Axis):
-    """fault: 0, or what the last move or the rest after it showed; the next move tries again."""
+    """fault: 0, or what the last move or the rest after it showed; the next move tries again. by_time: its
+    pulses are not believed, and it is turned for as long as it should take."""
 
     measured = True
 
@@ -43,8 +48,14 @@ class PulseAxis(Axis):
         self._full = max(1.0, getattr(s, name + "speed_deg_s") * steepest)  # counts/s
         self._creep = max(1.0, self._full / _CREEP_SHARE)
         self._coast_ms = int(getattr(s, name + "coast_s") * 1000)
-        self._stall_ms = int(getattr(s, name + "stall_s") * 1000)
+        self._gains_ms = int(getattr(s, name + "stall_s") * 150)  # speed follows the voltage in so long
         self._blind = getattr(s, name + "channels") == 1
+        self._turns = [_TURNS, _TURNS]  # down, up
+        self._cruise = _CRUISE
+        self._power = 0.0
+        self._mute = False  # no edge has come for too long
+        self._onto = None  # where it goes on to, once it has been tried backwards
+        self._speed = self._dark = 0.0  # by its voltage [counts/s], and counts since the last edge
         self._zero = 0.0
         self._run_on = [0, 0]  # down, up
         self._want = 0
@@ -54,7 +65,7 @@ class PulseAxis(Axis):
         self._pace = 0.0  # counts/s asked for
         self._creeping = False
         self._quiet_ms = 0
-        self._count = 0
+        self._count = self._seen = 0
         self._mark = 0.0  # where the flag was crossed last [counts]
         self._flag_ms = None
         self._start = 0
@@ -97,13 +108,12 @@ class PulseAxis(Axis):
         self.drive.look()
         count = self.drive.count
         if count == self._count:
-            return False
+            return
         self._count = count
         motor = self.steps(self.scale.udeg(self._at() - self._zero))
         moved = motor - self._motor
         self._motor = motor
         self._drag(abs(moved), 1 if moved > 0 else -1)
-        return True
 
     def here_udeg(self, now_ms):
         """Where the load is now [udeg]; while it moves, between two edges by the time since the last."""
@@ -133,7 +143,7 @@ class PulseAxis(Axis):
         """Power is cut: the motor runs out, and its counts go on telling the place."""
         self.drive.stop()
         self.moving = self._running = self._primed = False
-        self._after = None
+        self._after = self._onto = None
         self._quiet_ms = 0
         self._then = now_ms
 
@@ -155,22 +165,25 @@ class PulseAxis(Axis):
                 self._run(steps, self._after_permille)
             return
         self._profile.start(abs(steps - self._motor), self.speed, self.accel)
-        self._permille = max(1, min(1000, abs(permille)))
+        self._permille = max(_SURELY if self.by_time else 1, min(1000, abs(permille)))
         self._t = 0
         self._goal = self._want - self._sign * min(left - 1, self._run_on[int(self._sign > 0)])
         self._ref = self._began = self._at()
         self._start = self._count
         self._sum = 0.0
-        self._quiet_ms = 0
+        self._power = self._speed = self._dark = 0.0
         self._creeping = False
         self._running = self.moving = True
         self._primed = False
+        self._mute = False
         self._flag_ms = None
+        self.drive.deaf = self.by_time
         self.drive.go(self._sign, self._goal, self.turned)
 
     def _brake(self):
         """Switch off; what is left of the move is forgotten."""
-        self._after = None
+        self._after = self._onto = None
+        self._mute = False
         if self._running:
             self._creeping = False
             self._cut()
@@ -187,19 +200,38 @@ class PulseAxis(Axis):
         dt = max(0, diff(now_ms, self._then)) if self._primed else 0
         self._then = now_ms
         self._primed = True
-        turned = self._measure()
+        self._reckon(min(dt, 200), now_ms)  # a late tick tells little
+        self._measure()  # as whoever asked where it is since the last tick has
+        turned = self._count != self._seen
+        self._seen = self._count
         if self._running and self.drive.off:
             self._cut()
         if self._running:
             self._regulate(dt, turned)
             return
         self._quiet_ms += dt
-        if self._quiet_ms < self._coast_ms:
+        if self._quiet_ms < self._coast_ms // (1 + self._mute):  # back at once: it may be ahead of the sun
             return
         self._stand()
-        if self._fails() or not self._next():
+        if self._fails() or not (self._running or self._next()):
             self.moving = False
             self._primed = False
+
+    def _reckon(self, dt, now_ms):
+        """How far it should have turned since the last edge, by its voltage: by time, that is counted."""
+        drive = self.drive
+        turns = self._turns[int(self._sign > 0)]
+        power = self._power if self._running else 0.0
+        aim = (power - turns) * self._full / max(100, self._cruise - turns)  # below 0: friction stops it
+        self._speed = max(0.0, self._speed + (aim - self._speed) * dt / (dt + self._gains_ms))
+        self._dark += self._speed * dt / 1000.0
+        if self.by_time:
+            whole = int(self._dark)
+            self._dark -= whole
+            drive.count += whole * self._sign
+            drive.at_ms = now_ms
+            if (drive.count - self._goal) * self._sign >= 0:
+                drive.stop()
 
     def _stand(self):
         """It stands: learn from where it came to."""
@@ -212,6 +244,23 @@ class PulseAxis(Axis):
         drive.stands()
 
     def _fails(self):
+        """After a move: without a pulse it is tried backwards once, which brings it back if it has turned
+        uncounted. A pulse then: it only needs more power."""
+        onto = self._onto
+        self._onto = None
+        if onto is not None:
+            if self._count == self._start:
+                self.fault = STALLED
+            else:
+                self._turns[int(self._sign < 0)] += _MORE
+                self._after = onto
+        elif self._mute and self._turns[int(self._sign > 0)] > _HARD:
+            self.fault = STALLED
+            self._turns = [_TURNS, _TURNS]
+        elif self._mute:
+            self._onto = self._from + self._sign * self._profile.steps if self._after is None else self._after
+            self._after = None
+            self._run(self._motor - self._sign * self.steps(_BACK_UDEG), 1000)
         if self.fault:
             self._after = None
         return self.fault
@@ -224,8 +273,22 @@ class PulseAxis(Axis):
         self._sum = max(-_MOST_SUM, min(_MOST_SUM, self._sum + _SLOW_GAIN * behind * dt / 1000.0))
         power = 1000.0 * self._pace / full + _GAIN * behind + self._sum
         # a creep asks for thirds and sixths: cut where none of them lies, so that no last bit decides
-        self.drive.power(int(max(0.0, min(999.9, power + 0.37))))
-        self._watch(dt, turned, power, behind)
+        if turned and not self.by_time:
+            self._learn()
+        self._power = max(0.0, min(999.9, power + 0.37))
+        self.drive.power(int(self._power))
+        self._watch(behind)
+
+    def _learn(self):
+        """An edge has come: at what voltage does it begin to turn, and go at full speed?"""
+        k = int(self._sign > 0)
+        turns = self._turns[k]
+        if self._count - self._start == self._sign:
+            self._turns[k] = max(50, min(_HARD, turns + int((self._dark - _FIRST) * 15.0)))
+        elif self._pace > 0.4 * self._full:
+            at_full = turns + (self._power - turns) * self._full / self._pace
+            self._cruise += int(at_full - self._cruise) // 16
+        self._dark = 0.0
 
     def _lead(self, dt):
         """Move the reference on; returns its speed [counts/s]."""
@@ -247,17 +310,14 @@ class PulseAxis(Axis):
         self._ref = ref
         return max(0.0, speed)
 
-    def _watch(self, dt, turned, power, behind):
+    def _watch(self, behind):
         """Stalled, the wrong way, or far ahead of where it should be."""
-        # a late tick tells little: it had the power of the last one
-        self._quiet_ms = 0 if turned or power < _HARD else self._quiet_ms + min(dt, 200)
-        if self._quiet_ms >= self._stall_ms:
-            self.fault = STALLED
-        elif (self._count - self._start) * self._sign <= -_LEAST_COUNTS:
+        self._mute = self._dark > _LATE and self._speed > 0.0 and not self.by_time
+        if (self._count - self._start) * self._sign <= -_LEAST_COUNTS:
             self.fault = WRONG_WAY
         elif -behind * self.udeg(self.speed) > _AHEAD_UDEG:
             self.fault = RUNAWAY
-        if self.fault:
+        if self.fault or self._mute:
             self._creeping = False
             self._cut()
 

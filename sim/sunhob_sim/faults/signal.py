@@ -59,3 +59,8 @@ class Contact:
         if now_us - self._changed_us < self._long_us:
             return self._random.randint(0, 1)
         return level
+
+    @property
+    def settles_us(self) -> int:
+        """When it comes to rest: that, too, is a change that a board is told of."""
+        return self._changed_us + int(self._long_us)
