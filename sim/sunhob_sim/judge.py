@@ -326,8 +326,8 @@ def pushing_stop(truth: Truth) -> list[Hazard]:
 
 def no_warning(truth: Truth, limits: Limits, astray_s: Iterable[tuple[int, float, float]] = (),
                lost_s: Spans = ()) -> list[Hazard]:
-    """(f) at rest, where hands may be: it moved and had not sounded for 2 s before. Not the axis (1 or 2) whose
-    drive turns unasked, nor steps of tracking, on the pot or where it cannot know better."""
+    """(f) at rest, where hands may be: it moved and had not sounded for 2 s before. Not the axis (1 or 2)
+    whose drive turns unasked, nor steps of tracking, on the pot or where it cannot know better."""
     on_s = truth.t_s[truth.held["buzzer"] > 0.5]
     out = []
     for first, last in moving_episodes(truth):
@@ -339,7 +339,8 @@ def no_warning(truth: Truth, limits: Limits, astray_s: Iterable[tuple[int, float
             if from_s - 1.0 <= at <= to_s:
                 went[:, axis - 1] = 0.0
         span = went.max()
-        at = float(truth.t_s[first + max(int(np.argmax((went > SMALL_DEG).any(axis=1))) - 1, 0)])
+        least = STEP_DEG if on_pot else SMALL_DEG  # the step it began with aside
+        at = float(truth.t_s[first + max(int(np.argmax((went > least).any(axis=1))) - 1, 0)])
         lost = any(from_s <= at <= to_s for from_s, to_s in lost_s)  # it follows the sun, as it believes
         if (on_pot and span < TRACKS_DEG) or span < (STEP_DEG if lost else SMALL_DEG):
             continue

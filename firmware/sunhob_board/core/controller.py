@@ -450,7 +450,8 @@ class Controller(Wishes, Recovery):
         self.planner.begin(self._axes[0], self._axes[1], purpose, instead)
 
     def _advance(self, dt_ms, panel, sun_ok):
-        if self.mount.fails and self.mode in _DRIVEN and self.locks.is_tripped(_DRIVE_FAULT):
+        if (self.mount.fails and not self.dead and self.mode in _DRIVEN
+                and self.locks.is_tripped(_DRIVE_FAULT)):
             self._drive_fails()
         elif self.phase == BRAKING:
             self._still_ms = 0 if self.mount.moving else self._still_ms + dt_ms

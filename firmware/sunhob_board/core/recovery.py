@@ -6,7 +6,7 @@ Units: ms, micro-degrees. Part of the controller, whose state it works on.
 from ..declared import events as ev
 from ..declared import interlocks as table
 from ..declared import modes
-from ..mount.axis import WRONG_WAY
+from ..mount.axis import RUNAWAY, STALLED, WRONG_WAY
 from .phases import BRAKING, HOMING, MOVING, ONE_AXIS, REST, WARNING
 from .whereabouts import BY_DRIVE, BY_SUN, FLAG1, FLAG2
 
@@ -99,12 +99,12 @@ class Recovery:
             return
         self.cond.doubt = BY_DRIVE
         self.homing_needed = self.rough = True
-        lame.by_time = fault != WRONG_WAY
+        lame.by_time = fault in (STALLED, RUNAWAY)
         self._within = 0  # by time it may stand anywhere
         self.resume = False
         self._again = 0
         self.sun_axes[axis - 1] = lame.position_udeg
-        self._lame(axis, _I["drive_stalled"] if lame.by_time else _BACKWARDS)
+        self._lame(axis, _I["drive_stalled"] if lame.by_time else _BACKWARDS if fault == WRONG_WAY else 0)
         if lame.by_time and self.watch.sees:
             self.dead = 0
 

@@ -7,7 +7,7 @@ queued, so while moving it runs up to 200 ms ahead of the shaft; at rest it is e
 from ..core.ticks import add, diff
 from .profile import Profile, duration_ms
 
-STALLED, STRAYED, WRONG_WAY, RUNAWAY = 1, 2, 3, 4  # what a drive that tells its motion has shown
+STALLED, STRAYED, WRONG_WAY, RUNAWAY, BLOCKED = 1, 2, 3, 4, 5  # what a drive that tells its motion has shown
 
 _SEGMENT_MS = 40
 _AHEAD_MS = 140

@@ -10,7 +10,7 @@ It ends from one side where there is play, as any axis does.
 import math
 
 from ..core.ticks import add, diff
-from .axis import RUNAWAY, STALLED, STRAYED, WRONG_WAY, Axis
+from .axis import BLOCKED, RUNAWAY, STALLED, STRAYED, WRONG_WAY, Axis
 from .pulse_scale import scale_of
 
 _CREEP_SHARE = 6  # of full speed
@@ -53,6 +53,7 @@ class PulseAxis(Axis):
         self._turns = [_TURNS, _TURNS]  # down, up
         self._cruise = _CRUISE
         self._power = 0.0
+        self._tries = 0
         self._mute = False  # no edge has come for too long
         self._onto = None  # where it goes on to, once it has been tried backwards
         self._speed = self._dark = 0.0  # by its voltage [counts/s], and counts since the last edge
@@ -200,7 +201,7 @@ class PulseAxis(Axis):
         dt = max(0, diff(now_ms, self._then)) if self._primed else 0
         self._then = now_ms
         self._primed = True
-        self._reckon(min(dt, 200), now_ms)  # a late tick tells little
+        self._reckon(dt, now_ms)
         self._measure()  # as whoever asked where it is since the last tick has
         turned = self._count != self._seen
         self._seen = self._count
@@ -232,6 +233,8 @@ class PulseAxis(Axis):
             drive.at_ms = now_ms
             if (drive.count - self._goal) * self._sign >= 0:
                 drive.stop()
+        elif dt > 200:  # a late tick tells little: when the voltage changed in it is not known
+            self._dark = -0.5 * self._full
 
     def _stand(self):
         """It stands: learn from where it came to."""
@@ -252,12 +255,16 @@ class PulseAxis(Axis):
             if self._count == self._start:
                 self.fault = STALLED
             else:
-                self._turns[int(self._sign < 0)] += _MORE
+                k = int(self._sign < 0)
+                self._turns[k] = min(_HARD, self._turns[k] + _MORE)
+                self._tries += 1
                 self._after = onto
-        elif self._mute and self._turns[int(self._sign > 0)] > _HARD:
-            self.fault = STALLED
-            self._turns = [_TURNS, _TURNS]
-        elif self._mute:
+        elif not self._mute:
+            self._tries = 0
+        elif self._tries > 1:  # it turns, but one way alone
+            self.fault = BLOCKED
+            self._tries = 0
+        else:
             self._onto = self._from + self._sign * self._profile.steps if self._after is None else self._after
             self._after = None
             self._run(self._motor - self._sign * self.steps(_BACK_UDEG), 1000)
@@ -283,7 +290,7 @@ class PulseAxis(Axis):
         """An edge has come: at what voltage does it begin to turn, and go at full speed?"""
         k = int(self._sign > 0)
         turns = self._turns[k]
-        if self._count - self._start == self._sign:
+        if self._count - self._start == self._sign and self._dark >= 0.0:
             self._turns[k] = max(50, min(_HARD, turns + int((self._dark - _FIRST) * 15.0)))
         elif self._pace > 0.4 * self._full:
             at_full = turns + (self._power - turns) * self._full / self._pace
