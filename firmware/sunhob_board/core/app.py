@@ -52,6 +52,7 @@ _SUN_EVERY_MS = 1_000
 _SUN_AT_REST_MS = 3_500  # it goes 0.015 deg meanwhile
 _JUDGE_MS, _JUDGE_STEP_MS = 1_500, 350  # at rest it sleeps for a second
 _JOURNAL_EVERY = 150
+_LEAVES_MS = 50  # a controller that gives its console has only its answer to send
 _ALL_PARTS = 0x0F
 _POWERED = (modes.COMING, modes.COOKING, modes.LEAVING, modes.BY_HAND)
 _DOUBTED = table.INDEX["place_doubt"]
@@ -263,7 +264,7 @@ class App:
     def cycle(self):
         """One tick, then sleep until the next is due."""
         wait = self.tick()
-        self.board.idle(wait)
+        self.board.idle(_LEAVES_MS if self.console_asked else wait)
 
     def tick(self):
         """One pass over every part in its fixed order. Returns the time to sleep [ms]."""
