@@ -33,7 +33,6 @@ _SPARE = 16_384  # left free for what the controller keeps
 _CHUNK = 768
 _HEARD_S = 2.0
 _BACK_S = 12.0
-_GREETS_S = 1.5  # a board that has restarted greets on its console; where nobody hears that, it is only late
 _PROVEN_S = 45.0
 _ON_BOARD = """
 import os, sys, json, binascii
@@ -205,7 +204,6 @@ def take_console(url: str, opener: Opener = open_wire,
         while True:
             repl = RawRepl(wire, url)
             try:
-                repl.wait(_GREETS_S)
                 repl.enter(2.0)
                 return repl
             except LinkError:

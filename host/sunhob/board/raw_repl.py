@@ -53,13 +53,6 @@ class RawRepl:
                 self._quieten()
             return
 
-    def wait(self, timeout_s: float) -> None:
-        """Until something is heard: a board that starts greets, and what is said to it before is lost or
-        answered twice."""
-        until = time.monotonic() + timeout_s
-        while not self._read() and time.monotonic() < until:
-            pass
-
     def run(self, code: str, timeout_s: float = 20.0) -> str:
         """Run code there; what it printed. BoardError with the last line of what it raised."""
         self._send(code.encode())
