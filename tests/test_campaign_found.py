@@ -29,6 +29,8 @@ FOUND = [
     (200001, "axis1_backwards", "the same: five degrees ahead of the sun it was given up"),
     (200004, "axis1_runs_away", "its rate was told twice too great by frames that mixed three seconds"),
     (200022, "axis1_runs_away", "the same, up to 21 deg ahead"),
+    (200026, "axis1_runs_away", "against its drift its drive told a stall, and the other axis went alone"),
+    (355, "axis1_backwards", "two axes, of which one was given up, could not leave"),
     (5055, "base_tipped", "every count is right: seen by the sun's direction alone"),
     (5082, "base_pushed", "the same"),
     (5074, "arm_low", "a short in the ARM button's line armed it"),

@@ -72,6 +72,9 @@ class Controller(Wishes, Recovery):
         self.astray = 0  # an axis that turns by itself: motors have power only while they are to turn
         self.watch = app.watch  # tells where the axes truly stand
         self._again = 0
+        self._turn = 0  # axis whose sense is to be turned round once it stands, and where its move began
+        self._from = None
+        self.next_try_ms = self.try_ms = 0  # see Recovery._maybe_again
         self._seeking = False
         self.seen = False  # the sun sensor tells where it stands, and no flag is sought
         self._strayed = 0  # by itself, in the move that is under way [udeg]
@@ -174,6 +177,8 @@ class Controller(Wishes, Recovery):
         if self.mode == modes.PARKED:
             self._maybe_come(panel, sun_ok)
             self._maybe_move_on(dt_ms, sun_ok)
+        if self.mode in (modes.PARKED, modes.LOCKED):
+            self._maybe_again(dt_ms)
         self._advance(dt_ms, panel, sun_ok)
 
     def _count_down(self, dt_ms):
@@ -230,6 +235,7 @@ class Controller(Wishes, Recovery):
     def power_lost(self, dt_ms):
         """The motors have no power, by the stop chain or a fault: where a move ended is known roughly."""
         was = self.mount.placed and (self.rough or not self.homing_needed)
+        self.next_try_ms = 0
         self.mount.halt(dt_ms)
         if not self.mount.placed:
             self.rough = was

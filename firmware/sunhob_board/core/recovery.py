@@ -17,6 +17,7 @@ _LAME = (_I["drive_stalled"], _BACKWARDS)
 _AGAIN = 4
 _NEARLY_UDEG = 8_000_000
 _STRAYED_UDEG = 3_000_000
+_TRY_MS = 5_000  # so long it rests in sight of the sun before it goes on leaving, each time twice as long
 SETTLED_MS = 10_000  # at rest so long, what the last move did wrong has been seen
 _SHORT_UDEG = 2_000_000  # of the end of its travel an axis stops that runs towards it
 FLAGS_WITHIN_UDEG = 45000000  # how far from home, by counts that are doubted, the flags are looked for
@@ -57,6 +58,7 @@ class Recovery:
         self.astray = axis if row == _I["drive_runaway"] else 0
         self._again = 0
         self.lied = 2 if back else 0
+        self.next_try_ms = self.try_ms = _TRY_MS
         self._shift[0] = self._shift[1] = 0
         self.watch.believes = True
         leaving = self.mode == modes.LEAVING and self.phase == MOVING
@@ -69,7 +71,9 @@ class Recovery:
         """This axis does not turn as it is driven: leave, its sense turned round, or with the other one."""
         if row == _BACKWARDS and self._again < _AGAIN:
             self._again += 1
-            self.mount.axes[axis - 1].turned ^= True
+            sight = self.watch.sight
+            self._turn = axis
+            self._from = sight.start[axis - 1] if sight and sight.row == row and sight.start else None
         else:
             self.dead = axis
             self._stuck = row == _I["drive_stalled"]
@@ -109,7 +113,14 @@ class Recovery:
             self.dead = 0
 
     def _see_where(self):
-        """Take the counts from what sees the axes: the sun sensor, or the encoder of an axis that is dead."""
+        """Take the counts from what sees the axes: the sun sensor, or the encoder of an axis that is dead.
+        One that went the wrong way stands as far on the other side of where it began, and is turned round."""
+        if self._turn:
+            axis = self.mount.axes[self._turn - 1]
+            axis.turned ^= True
+            if self._from is not None:
+                axis.set_position(axis.clamp(2 * self._from - axis.position_udeg))
+            self._turn = 0
         if self.watch.sees:
             self.seen = self.rough = True
             self.mount.trust()
@@ -215,6 +226,18 @@ class Recovery:
                 self.mount.enu(self._vec)
             self.walk.begin(self._vec[0], self._vec[1], self._vec[2])
             self._walking = True
+
+    def _maybe_again(self, dt_ms):
+        """It rests where doubted counts led it, and sees the sun: the light is loose. It goes on leaving with
+        whatever turns by now; not after the stop chain, when a person must ask for it."""
+        sees = self.cond.doubt and self.homing_needed and self.phase == REST and self.watch.sees
+        if not sees or self.next_try_ms == 0 or (self.rest.standing >= 0 and not self.watch.sight.strays):
+            return
+        self.try_ms -= dt_ms
+        if self.try_ms <= 0:
+            self.next_try_ms = self.try_ms = 2 * self.next_try_ms
+            self.dead = self._again = 0
+            self._begin(modes.LEAVING, 2)
 
     def _goes_again(self):
         """The sun is seen still, far nearer than the counts say: go on from there."""

@@ -25,6 +25,7 @@ class Wishes:
             self.dead = self.astray = 0
             self.lied = 0
             self.mount.by_pulses()
+            self.next_try_ms = self.try_ms or 5_000
             self._begin(modes.LEAVING)
 
     def ask_aside(self):

@@ -56,8 +56,9 @@ def _size(v):
 class SunSight:
     """lit: whether it sees a sun that it can place. apart_udeg: between the sun seen and expected; bad_ms:
     for how long too much. contrary_ms: how long the tube has spoken against it. agrees_ms: how long it has
-    seen the sun, at rest, where the counts have it. here: the counts at the last frame [udeg]. across: how
-    well axes tells axis 1, 0 to 1; below 0 until axes has been asked for."""
+    seen the sun, at rest, where the counts have it. here: the counts at the last frame [udeg]. start: those
+    where the move under way began, or None. across: how well axes tells axis 1, 0 to 1; below 0 until axes
+    has been asked for."""
 
     def __init__(self, s, mount):
         self.mount = mount
@@ -84,7 +85,7 @@ class SunSight:
         """The counts have been mended: begin anew."""
         self.row = -1  # what is to be told of it
         self.axis = self.bad_ms = self.rate = 0
-        self._start = self._past = None
+        self.start = self._past = None
 
     def tick(self, dt_ms, sun, got, beam_w_m2, open_w_m2):
         """A new frame of the sensor [W/m2]; sun: None where its place is not known."""
@@ -97,7 +98,7 @@ class SunSight:
                 self.agrees_ms = 0
             self.bad_ms = 0
             self._past = None
-            self._start = None
+            self.start = None
 
     def _place(self, dt_ms, sun):
         """Hold the sun seen against the counts. The tube may speak against one of them, not against both."""
@@ -123,7 +124,8 @@ class SunSight:
                 self._ratio = self._ratio + _LEARNS * apart if self._ratio else 1.0 + apart
         elif self._clash:
             self.lit = False
-        elif self._ratio and abs(apart) > (3.0 if self._moves else 1.0) * _TUBE_SURE:
+        elif self._ratio and self._want[2] > _COS_DARK and abs(apart) > (  # or the tube, too
+                3.0 if self._moves else 1.0) * _TUBE_SURE:
             self.contrary_ms += dt_ms
             self.lit = False
 
@@ -209,13 +211,13 @@ class SunSight:
         moving = self._moves
         if moving:
             self._past = None
-            if self._start is None:
+            if self.start is None:
                 self.bad_ms = 0  # a move has less patience, and begins its own
-                self._start = (self.here[0], self.here[1])
+                self.start = (self.here[0], self.here[1])
             if self._lame():
                 return True
         else:
-            self._start = None
+            self.start = None
         if leaving:
             return not moving and self._runs(dt_ms)
         if self.apart_udeg <= (self._most * 7 // 8 if self.bad_ms else self._most):  # just at it
@@ -291,7 +293,7 @@ class SunSight:
         if self.apart_udeg < _WIDE_UDEG or self.frozen:
             return False
         self.axis = 0
-        here, start = self.here, self._start
+        here, start = self.here, self.start
         for k in (0, 1):
             for way in (0, -1):
                 at = start[k] + way * (here[k] - start[k])
