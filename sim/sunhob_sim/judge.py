@@ -336,7 +336,7 @@ def no_warning(truth: Truth, limits: Limits, astray_s: Iterable[tuple[int, float
         on_pot = on_pot and truth.sun_elevation_deg[first] > 0
         went = np.abs(truth.axes_deg[first : last + 1] - truth.axes_deg[first])
         for axis, from_s, to_s in astray_s:
-            if from_s - 1.0 <= at <= to_s:
+            if from_s <= truth.t_s[last] and at <= to_s:  # a step after the sun may have begun the motion
                 went[:, axis - 1] = 0.0
         span = went.max()
         least = STEP_DEG if on_pot else SMALL_DEG  # the step it began with aside
