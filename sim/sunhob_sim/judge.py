@@ -22,7 +22,7 @@ from .judge_one_axis import OneAxis
 from .judge_rest import excused, untold
 from .plant import park_axes
 from .pot_light import lag_directions
-from .truth import Truth
+from .truth import Truth, separation_deg
 
 LIGHT_W_M2 = 35.0  # 112 suns 25 deg off (design notes, section 2) make 4 kW/m2 of it; nearer is guarded
 GRACE_S = 10.0
@@ -342,8 +342,10 @@ def no_warning(truth: Truth, limits: Limits, astray_s: Iterable[tuple[int, float
         least = STEP_DEG if on_pot else SMALL_DEG  # the step it began with aside
         at = float(truth.t_s[first + max(int(np.argmax((went > least).any(axis=1))) - 1, 0)])
         lost = any(from_s <= at <= to_s for from_s, to_s in lost_s)  # it follows the sun, as it believes
-        if (on_pot and span < TRACKS_DEG) or span < (STEP_DEG if lost else SMALL_DEG):
+        if span < (STEP_DEG if lost else SMALL_DEG):
             continue
+        if on_pot and separation_deg(truth.aim[first : last + 1], truth.aim[first]).max() < TRACKS_DEG:
+            continue  # beside the zenith axis 1 may turn far for a small step
         heard = on_s[(on_s >= at - WARN_WITHIN_S) & (on_s <= at)]
         if heard.size == 0 or at - heard[0] < WARN_S - 0.1:
             out.append(_hazard(truth, "no_warning", first, f"moved {span:.1f} deg with no warning before"))
