@@ -12,7 +12,7 @@ from .deeds import Deed
 @dataclass(frozen=True)
 class Fault:
     """One kind of fault. untrue: clock or base no longer true to what the board was told while it is on;
-    halts: the board must take the stop chain for open, or knows no drives; astray: a drive turns unasked.
+    halts: the board must take the stop chain for open, or knows no drives; astray: an axis turns unasked.
     fits: settings without which there is nothing to spoil; board, drives: kinds that it needs, if not ''."""
 
     name: str

@@ -94,7 +94,8 @@ def _drive(axis: int) -> list[Fault]:
             astray=True,
         ),
         Fault(
-            f"axis{n}_slips", "drive", f"axis {n} slips at once", deeds.slip(axis), None, -15.0, 15.0, "deg"
+            f"axis{n}_slips", "drive", f"axis {n} slips at once", deeds.slip(axis), None, -15.0, 15.0, "deg",
+            astray=True,
         ),
     ]
 

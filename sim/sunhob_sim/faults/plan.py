@@ -15,6 +15,7 @@ from .tray import Planned
 
 LAME = ("axis?_stalled", "axis?_one_phase", "axis?_backwards", "axis?_runs_away", "pulses?_low",
         "pulses?_high")
+SLIPS_S = 60.0  # from one step after the sun to the next, at the most
 UNKNOWING = ("settings_corrupt", "settings_gone", "clock_battery")
 
 if TYPE_CHECKING:
@@ -52,8 +53,9 @@ def halts_of(scenario: Scenario) -> list[tuple[float, float]]:
 
 
 def astray_of(scenario: Scenario) -> list[tuple[int, float, float]]:
-    """(axis, from, to) in seconds of the times in which a drive turned without being asked."""
-    return [(int(one.fault.name[4]), one.start_s, one.start_s + one.lasts_s)
+    """(axis, from, to) in seconds of the times in which an axis turned without being asked; a slip is seen
+    when the axis next turns."""
+    return [(int(one.fault.name[4]), one.start_s, one.start_s + (one.lasts_s if one.fault.end else SLIPS_S))
             for one in planned_of(scenario) if one.fault.astray]
 
 
