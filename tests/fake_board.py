@@ -153,9 +153,19 @@ class FakeSun:
         mount, beam = app.controller.mount, self.board.beam.value * full_w_m2 / 65535
         mount.geometry.seen_from_dish(app.sun.e, app.sun.n, app.sun.u, mount.axes[0].position_udeg,
                                       mount.axes[1].position_udeg, out)
+        along = 0.866 * out[2]  # each pair leans 30 deg to either side
+        for i in (0, 1):
+            out[i] = max(0.0, along + 0.5 * out[i]) - max(0.0, along - 0.5 * out[i])
         out[0] += self.off
+        out[2] = max(0.0, out[2])
+        up = [0.0, 0.0, 0.0]
+        one, two = mount.axes
+        mount.geometry.seen_from_dish(0.0, 0.0, 1.0, one.position_udeg, two.position_udeg, up)
+        light = app.sensors.open_w_m2
+        sky, ground = max(0.0, light - beam * app.sun.u), 0.2 * light
         for i in range(3):
-            out[i] = out[i] * beam + 0.01 * (self.rounds & 1)
+            out[i] = out[i] * beam + 0.5 * (sky - ground) * up[i] + 0.01 * (self.rounds & 1)
+        out[2] += 0.5 * (sky + ground)
 
 
 class FakeBoard:

@@ -81,6 +81,12 @@ FOUND = [
     (201015, "pulses2_high", "by time it fell short of its flag, looked for within its counts alone"),
     (203001, "pulses1_high", "it stood still before it went back, ahead of the sun meanwhile"),
     (205000, "pulses1_low", "a motor slowed down by its friction passed for one that gives no pulses"),
+    (84, "axis1_stalled", "of the axis left the end of its travel was not tried, and there it was clear"),
+    (224, "axis2_stalled", "the sun seen off its place was not believed before the tube had seen it"),
+    (200013, "axis1_stalled", "driving a dead axis the dish stood still, and went on with no warning"),
+    (200024, "axis1_stalled", "the axis turned again, and nobody tried it"),
+    (200050, "axis2_stalled", "LEAVE looked for the flags of an axis known to be dead, through the sun"),
+    (200036, "axis1_slips", "what a doubt began at rest was charged with the second before: a short warning"),
 ]
 
 

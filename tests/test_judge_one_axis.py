@@ -1,8 +1,9 @@
 """An axis that is dead: what the other one can do, by closed forms of an upright mount and of the sun's day.
 
 Units: degrees, minutes. At latitude 0 on an equinox the sun climbs 15 deg an hour through the zenith; an
-upright mount whose axis 2 stands at height h comes no farther from a sun at height H than 180 - h - H (axis 1
-turned to the other side), and one whose axis 1 stands on the sun's azimuth as far as the ends of axis 2.
+upright mount whose axis 2 stands at height h keeps no farther from its path than 90 - h (axis 1 turned north
+or south), and one whose axis 1 stands on the morning sun's azimuth as far as the lower end of axis 2: what
+looks higher or west is met later.
 """
 
 from types import SimpleNamespace
@@ -11,7 +12,7 @@ import numpy as np
 import pandas as pd
 import pvlib
 import pytest
-from sunhob_sim.judge_one_axis import OneAxis, clear_after_min, farthest_deg
+from sunhob_sim.judge_one_axis import AGAIN_S, OneAxis, clear_after_min, farthest_deg
 from sunhob_sim.plant import flat_settings, true_mount
 from sunhob_sim.truth import from_dec_ha, separation_deg
 
@@ -58,18 +59,23 @@ def test_times_told_late_are_none():
 @pytest.mark.parametrize("height_deg", [30.0, 50.0, 70.0])
 def test_what_one_axis_can_give(height_deg):
     truth = day(height_deg)
-    assert farthest_deg(truth, 2, 0) == pytest.approx(180.0 - 2.0 * height_deg, abs=0.6)
-    low, high = truth.flat["axis2.low_deg"], truth.flat["axis2.high_deg"]
-    assert farthest_deg(truth, 1, 0) == pytest.approx(max(height_deg - low, high - height_deg), abs=0.6)
+    assert farthest_deg(truth, 2, 0) == pytest.approx(90.0 - height_deg, abs=0.6)
+    low = truth.flat["axis2.low_deg"]
+    assert farthest_deg(truth, 1, 0) == pytest.approx(height_deg - low, abs=0.6)
     assert farthest_deg(day(height_deg, **{"axis1.drive": "hand"}), 2, 0) == pytest.approx(0.0, abs=1e-3)
 
 
 def test_it_cannot_leave_only_where_no_travel_of_the_other_axis_ends_it():
     last = len(day(70.0).t_s) - 1
-    assert OneAxis([(2, 0.0, np.inf)]).cannot_leave(day(70.0), 75.0, 0, last)  # 40 deg, and less as it climbs
-    assert not OneAxis([(2, 0.0, np.inf)]).cannot_leave(day(45.0), 75.0, 0, last)  # 90 deg
-    assert not OneAxis([(2, 0.0, 60.0)]).cannot_leave(day(70.0), 75.0, 0, last)  # it turned again
-    assert not OneAxis([]).cannot_leave(day(70.0), 75.0, 0, last)
+    assert OneAxis([(2, 0.0, np.inf)]).cannot_leave(day(70.0), 75.0, 0, last).all()  # 20 deg
+    assert OneAxis([(2, 0.0, np.inf)]).cannot_leave(day(12.0), 75.0, 0, last) is None  # 78 deg, to the north
+    assert OneAxis([]).cannot_leave(day(70.0), 75.0, 0, last) is None
+
+
+def test_an_axis_that_answers_again_is_to_be_tried():
+    truth = day(70.0)
+    dead = OneAxis([(2, 0.0, 60.0)]).cannot_leave(truth, 75.0, 0, len(truth.t_s) - 1)
+    assert truth.t_s[1:][dead].max() == 60.0 + AGAIN_S
 
 
 def test_the_times_told_are_held_against_the_sun():

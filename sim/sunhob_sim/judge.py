@@ -137,14 +137,24 @@ def _parts(mask: NDArray, first: int, last: int) -> list[tuple[int, int]]:
 def _cannot_move(truth: Truth, first: int, last: int, halted_s: Spans = ()) -> bool:
     """Whether the stay is no longer than one leave and 10 s but for the times in which no drive can or may
     move: stop chain open, or closed and LEAVE not pressed since (halted_s), supply gone, both axes dead."""
+    stuck = _stuck(truth, first, last, halted_s)
+    return bool(stuck.any() and _in_time(truth, first, last, ~stuck))
+
+
+def _stuck(truth: Truth, first: int, last: int, halted_s: Spans) -> NDArray:
+    """Rows of a stay, but for its first, in which no drive can or may move."""
     held = {name: values[first + 1 : last + 1] for name, values in truth.held.items()}
     t_s = truth.t_s[first + 1 : last + 1]
     stuck = (held["chain"] < 0.5) | (held["supply"] < 0.5) | ((held["dead1"] > 0.5) & (held["dead2"] > 0.5))
     for from_s, to_s in halted_s:
         stuck |= (t_s >= from_s) & (t_s <= to_s)
+    return np.asarray(stuck)
+
+
+def _in_time(truth: Truth, first: int, last: int, rows: NDArray) -> bool:
+    """Whether these rows of a stay, counted from its second, were lit for no longer than a leave and 10 s."""
     lit_s = np.diff(truth.t_s[first : last + 1]) * _light(truth)[first + 1 : last + 1]
-    allowed = max(leave_s(truth, row) for row in (first, last)) + GRACE_S
-    return bool(stuck.any() and lit_s[~stuck].sum() <= allowed)
+    return bool(lit_s[rows].sum() <= max(leave_s(truth, row) for row in (first, last)) + GRACE_S)
 
 
 def _told(truth: Truth, first: int, last: int) -> bool:
@@ -175,7 +185,9 @@ def loose_rows(truth: Truth, limits: Limits, cover_s: Spans = (), halted_s: Span
         if _cannot_move(truth, first, last, halted_s) and _told(truth, first, last):
             kind = "stranded" if one is None or one.told_times(truth, first, last) else kind
         row = _loose_row(truth, kind, first, last)
-        if kind == "loose_light" and one and one.cannot_leave(truth, limits.loose_clear_deg, first, last):
+        dead = one.cannot_leave(truth, limits.loose_clear_deg, first, last) if one else None
+        if kind == "loose_light" and one and dead is not None and _in_time(
+                truth, first, last, ~dead & ~_stuck(truth, first, last, halted_s)):
             alarmed = _told(truth, first, last)
             clear = truth.flat["dish.pot_clear_deg"], limits.loose_clear_deg
             right = one.told_right(truth, clear, first, last)

@@ -1,9 +1,11 @@
 """Whether a dead axis keeps the light loose whatever the other one does, by the bench's own geometry.
 
 Units: seconds from the start, degrees, minutes where named. From the moment the axis was dead the whole
-travel of the other one is tried, every 5 minutes of the stay: where none of it puts the light away the dish
-cannot leave. That counts apart ('cannot_leave') only if the alarm was given and its times were right: to what
-the sun needs for the few degrees by which the dish may stand elsewhere than it believes.
+travel of the other one is tried, every 5 minutes of the stay: where none of it puts the light away for the
+rest of the day (an aim ahead of the sun is met by it) the dish cannot leave. A drive that answers again tells
+nobody so: the board has to try it, and has AGAIN_S for that. That counts apart ('cannot_leave') only if the
+alarm was given and its times were right: to what the sun needs for the few degrees by which the dish may
+stand elsewhere than it believes.
 """
 
 from __future__ import annotations
@@ -20,10 +22,12 @@ from .truth import Truth, dec_ha_deg, elevation_deg, from_dec_ha, separation_deg
 EVERY_S = 300.0
 PROMPT_S = 180.0  # a leave by counts, then the search for two flags, a minute each
 ON_POT_S = 3600.0  # a dead dish keeps the spot on the pot for as much: 15 deg of sun, the dial has 14.8
+AGAIN_S = 150.0  # each axis is tried once in two minutes; then the warning, and as long as it takes to look
 RIGHT_MIN = 20.0  # 5 deg of sun: the sun sensor lets an axis be 2 to 4 deg off before it tells
 _GRID_DEG = 0.5
 _SUN_DEG_A_MIN = 0.25
 _DAY_MIN = 1440
+_LATER_MIN = 10
 
 
 @dataclass
@@ -36,17 +40,18 @@ class OneAxis:
     told: Sequence[tuple[float, int, int]] = field(default_factory=tuple)
     unknowing: Sequence[tuple[float, float]] = field(default_factory=tuple)
 
-    def cannot_leave(self, truth: Truth, loose_clear_deg: float, first: int, last: int) -> bool:
-        """Whether in the stay of these rows an axis was dead, and never a way for the other one."""
+    def cannot_leave(self, truth: Truth, loose_clear_deg: float, first: int, last: int) -> NDArray | None:
+        """Of the stay of these rows, but for its first: those until an axis answered again and was tried,
+        if while it was dead there was never a way for the other one. Else None."""
         for axis, from_s, to_s in self.lame:
-            began_s, ended_s = max(from_s, truth.t_s[first]), truth.t_s[last]
+            began_s, ended_s = max(from_s, truth.t_s[first]), min(to_s, truth.t_s[last])
             rows = np.flatnonzero((truth.t_s >= began_s) & (truth.t_s <= ended_s))
-            if not len(rows) or to_s < ended_s:
+            if not len(rows):
                 continue
             some = rows[np.flatnonzero(np.diff(truth.t_s[rows] // EVERY_S, prepend=-1.0) > 0)]
             if all(farthest_deg(truth, axis, row) < loose_clear_deg for row in some):
-                return True
-        return False
+                return np.asarray(truth.t_s[first + 1 : last + 1] <= to_s + AGAIN_S)
+        return None
 
     def told_right(self, truth: Truth, clear_deg: tuple[float, float], first: int, last: int) -> bool:
         """Whether times were told soon enough, and the last ones were true, of pot and surroundings."""
@@ -71,7 +76,8 @@ class OneAxis:
 
 
 def farthest_deg(truth: Truth, dead: int, row: int) -> float:
-    """The greatest angle from the sun that the axis left can give, the dead one (1 or 2) where it stands."""
+    """The greatest angle from the sun that the axis left can give, and the light keeps for the rest of
+    the day, the dead one (1 or 2) where it stands."""
     name = f"axis{3 - dead}"
     if truth.flat[f"{name}.drive"] == "hand":
         return float(truth.separation_deg[row])
@@ -79,7 +85,12 @@ def farthest_deg(truth: Truth, dead: int, row: int) -> float:
     held = np.full_like(grid, truth.axes_deg[row, dead - 1])
     pair = (held, grid) if dead == 1 else (grid, held)
     aims: NDArray = true_mount(truth.flat).enu(*pair)
-    return float(separation_deg(aims, truth.sun[row]).max())
+    lat = truth.site.latitude_deg
+    dec, ha = (float(x) for x in dec_ha_deg(truth.sun[row], lat))
+    sun = from_dec_ha(dec, ha + _SUN_DEG_A_MIN * np.arange(0, _DAY_MIN, _LATER_MIN), lat)
+    down = np.flatnonzero(elevation_deg(sun) < -0.9)
+    sun = sun[: max(1, int(down[0]))] if len(down) else sun
+    return float(separation_deg(aims[:, None, :], sun[None]).min(axis=1).max())
 
 
 def clear_after_min(truth: Truth, row: int, clear_deg: float) -> int:

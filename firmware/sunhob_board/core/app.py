@@ -56,6 +56,7 @@ _LEAVES_MS = 50  # a controller that gives its console has only its answer to se
 _ALL_PARTS = 0x0F
 _POWERED = (modes.COMING, modes.COOKING, modes.LEAVING, modes.BY_HAND)
 _DOUBTED = table.INDEX["place_doubt"]
+_LATE = table.INDEX["loop_late"]
 
 
 class App:
@@ -88,7 +89,7 @@ class App:
         self.journal.load(self.slots)
         self._n = 0
         self._since_sun = _SUN_AT_REST_MS
-        self._clear_w_m2 = 0.0
+        self.clear_w_m2 = 0.0
         self._since_judged = self._since_acted = 0
         self._acts = 0
         self._since_place = 0
@@ -348,7 +349,7 @@ class App:
         chain = bool(self.panel.held & keys.CHAIN)
         self.locks.begin()
         self.conditions.judge(c, self.clock, self.sun if self.sun_ok else None, chain,
-                              self.sensors.beam_w_m2, self.sensors.open_w_m2, self._clear_w_m2)
+                              self.sensors.beam_w_m2, self.sensors.open_w_m2, self.clear_w_m2)
         self.guards.judge(dt, c.mode, bool(self.panel.held & keys.POT), self.sensors, self.heating.heat_w)
         self.checks.judge(dt, c.busy, self.clock, self.sensors.light)
         if self.checks.no_power and self.mount.moving:
@@ -371,7 +372,10 @@ class App:
             if sight.row >= 0 and not c.homing_needed:
                 sight.forget()
             # a covered dish lent to the host stands on a base that is only just being set
-            if not (c.dead or c.astray or c.lent_ms > 0) and watch.sun_speaks(c.homing_needed):
+            # counts not known yet, or ahead of a dish whose loop stalls, say nothing while it moves
+            deaf = self.mount.moving and (self.locks.is_tripped(_LATE) or (
+                c.homing_needed and not self.conditions.doubt))
+            if not (c.dead or deaf or c.lent_ms > 0) and watch.sun_speaks(c.homing_needed):
                 c.doubt(BY_SUN, sight.apart_udeg, sight.row, sight.axis)
         if c.homing_needed or c.mode in (modes.BY_HAND, modes.LOCKED):
             self.whereabouts.forget()
@@ -380,7 +384,7 @@ class App:
             return
         sun = self.sun if self.sun_ok else None
         why = self.whereabouts.tick(dt, sun, self.sensors.beam_w_m2, self.sensors.open_w_m2,
-                                    self._clear_w_m2, self.panel.held // keys.HOME1)
+                                    self.clear_w_m2, self.panel.held // keys.HOME1)
         cond = self.conditions
         if not why:
             cond.doubt = 0
@@ -429,7 +433,7 @@ class App:
         if c is not None:
             self.conditions.north_age_h = self.daily.age_h(self.clock.day, self.clock.ms)
         self._see_sun(self.clock.day, self.clock.ms)
-        self._clear_w_m2 = haurwitz_w_m2(self.sun.u)
+        self.clear_w_m2 = haurwitz_w_m2(self.sun.u)
         self.sun_ok = True
         if c is not None:
             self._choose_park()

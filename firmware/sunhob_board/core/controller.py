@@ -124,6 +124,8 @@ class Controller(Wishes, Recovery):
 
     @property
     def buzzer(self):
+        if self.mode == modes.LEAVING and self.cond.doubt:  # an axis may stand still in it, and go on
+            return True
         return self.warn_ms > 0 or (self.mode == modes.LOCKED and self.on_sun)
 
     @property

@@ -1,12 +1,14 @@
 """Off the sun with the one axis that still turns: the farthest reading it can go to behind the sun.
 
 Units: micro-degrees. The other axis stays where it stood when the dish was last on the sun; or its flag lies,
-and it stands where it was sent: what is near the sun in one of these cases is not taken. Readings every few
-degrees of the travel are tried, the farthest from the sun first; the planner judges each way.
+and it stands where it was sent: what is near the sun in one of these cases is not taken. Readings evenly
+over the travel, ends included, are tried, the farthest from the sun first; the planner judges each way. Where
+none is behind the sun, for the dish stands ahead of it, one is taken that only goes away from it.
 """
 
-_STEP_UDEG = 12000000
+_PARTS = 16  # of the travel
 _GAIN_UDEG = 3000000
+_TELLS_UDEG = 12000000
 
 
 class OneAxis:
@@ -28,38 +30,45 @@ class OneAxis:
         self.mount.geometry.enu_from_axes(a1, a2, v)
         return self.sun.separation_udeg(v[0], v[1], v[2])
 
-    def begin(self, dead, a1, a2, sent):
-        """dead: 1 or 2, the axis that does not turn; from these readings [udeg]; sent: where it should be."""
+    def begin(self, dead, a1, a2, sent, tries):
+        """dead: 1 or 2, the axis that does not turn; from these readings [udeg]; sent: where it should be.
+        tries: any other reading will do, to see whether the axis left turns."""
         self._pair[0], self._pair[1] = a1, a2
         self.legs = None
         self.away_udeg = min(self.away(a1, a2), self.away(sent, a2) if dead == 1 else self.away(a1, sent))
         axis = self.mount.axes[2 - dead]
         self._tries = []
-        at = axis.low_udeg
-        while at <= axis.high_udeg:
+        for i in range(_PARTS + 1):
+            at = axis.low_udeg + (axis.high_udeg - axis.low_udeg) // _PARTS * i
             pair = (a1, at) if dead == 1 else (at, a2)
             away = min(self.away(pair[0], pair[1]), self.away(sent, at) if dead == 1 else self.away(at, sent))
-            if away > self.away_udeg + _GAIN_UDEG:
+            if abs(at - self._pair[2 - dead]) > _TELLS_UDEG if tries else away > self.away_udeg + _GAIN_UDEG:
                 self._tries.append((-away, pair))
-            at += _STEP_UDEG
         self._tries.sort()
+        self._n = 0
         self._next()
 
     def _next(self):
-        if self._tries:
-            self.planner.begin_given(self._pair, [self._tries[0][1]])
+        """Each behind the sun; from ahead of it, where none is, each on which its distance never shrinks."""
+        left = len(self._tries)
+        if self._n == left and left and not self.planner.ahead_now():
+            self._n = 2 * left
+        if self._n < 2 * left:
+            self.planner.begin_given(self._pair, [self._tries[self._n % left][1]], self._n >= left)
 
     def step(self):
         """Do a bounded piece; True when finished."""
-        if not self._tries:
+        left = len(self._tries)
+        if self._n >= 2 * left:
             return True
         if not self.planner.step():
             return False
-        away, pair = self._tries.pop(0)
         if self.planner.legs is not None:
+            away, pair = self._tries[self._n % left]
             self.legs = [pair]
             self.away_udeg = -away
-            self._tries = []
-            return True
-        self._next()
-        return not self._tries
+            self._n = 2 * left
+        else:
+            self._n += 1
+            self._next()
+        return self._n >= 2 * left

@@ -14,10 +14,13 @@ _C = ev.CODES
 _I = table.INDEX
 _BACKWARDS = _I["drive_backwards"]
 _LAME = (_I["drive_stalled"], _BACKWARDS)
-_AGAIN = 4
-_NEARLY_UDEG = 8_000_000
+_AGAIN = 8
+_TRIES = -1  # of what is made of a dead axis: the other one is taken for dead, to see whether it turns again
+_TURN_UDEG = 360_000_000
+_OVER_UDEG = 8_000_000
 _STRAYED_UDEG = 3_000_000
 _TRY_MS = 5_000  # so long it rests in sight of the sun before it goes on leaving, each time twice as long
+_TRY_MOST_MS = 120_000
 SETTLED_MS = 10_000  # at rest so long, what the last move did wrong has been seen
 _SHORT_UDEG = 2_000_000  # of the end of its travel an axis stops that runs towards it
 FLAGS_WITHIN_UDEG = 45000000  # how far from home, by counts that are doubted, the flags are looked for
@@ -34,11 +37,14 @@ class Recovery:
             return
         lame = axis if row in _LAME else 0
         if self.homing_needed:
-            if self.mode != modes.LEAVING or self.dead or self.astray:
+            if self.mode != modes.LEAVING or self.dead:
                 return
-            if lame and self.phase == MOVING:
-                self._lame(lame, row)
-            elif axis and not lame and self.phase in (WARNING, BRAKING):
+            if self.phase == MOVING:
+                if lame:
+                    self._lame(lame, row)
+                else:
+                    self._goes_again()
+            elif axis not in (lame, self.astray) and self.phase in (WARNING, BRAKING):
                 self.astray = axis
                 self._begin(modes.LEAVING, 0)
             return
@@ -76,6 +82,7 @@ class Recovery:
             self._from = sight.start[axis - 1] if sight and sight.row == row and sight.start else None
         else:
             self.dead = axis
+            self.astray = 0
             self._stuck = row == _I["drive_stalled"]
         self._begin(modes.LEAVING, int(self.mode != modes.LEAVING or not self.mount.moving))
 
@@ -124,10 +131,15 @@ class Recovery:
         if self.watch.sees:
             self.seen = self.rough = True
             self.mount.trust()
+            self.watch.sight.off_then = 0
         for k in (0, 1):
             axis = self.mount.axes[k]
             at = self.watch.where(k + 1, k + 1 not in (self.dead, self.astray))
             if at is not None:
+                if at < axis.low_udeg - _OVER_UDEG:  # the turn nearest to a wrong count
+                    at += _TURN_UDEG
+                elif at > axis.high_udeg + _OVER_UDEG:
+                    at -= _TURN_UDEG
                 self._shift[k] -= axis.position_udeg
                 axis.set_position(axis.clamp(at))
                 self.sun_axes[k] = axis.position_udeg
@@ -172,10 +184,11 @@ class Recovery:
         sent = self._axes[self.dead - 1]
         self._axes[self.dead - 1] = self.sun_axes[self.dead - 1]
         if self._sun_ok:
-            self.one.begin(self.dead, self._axes[0], self._axes[1], sent)
+            self.one.begin(self.dead, self._axes[0], self._axes[1], sent, self._stuck < 0)
 
     def _one_goes(self):
-        self.emit(_C["dead_axis"], self.dead, self.one.away_udeg // 1000)
+        if self._stuck >= 0:
+            self.emit(_C["dead_axis"], self.dead, self.one.away_udeg // 1000)
         if not self._sun_ok or self.one.legs is None:
             self._seek_stuck()
             return
@@ -189,7 +202,8 @@ class Recovery:
         """One axis has done what it can. If light stays loose and the other stood still, perhaps it was only
         what measures it that did: its flag will tell."""
         away = self.one.away(self._axes[0], self._axes[1]) if self._sun_ok else 0
-        if self._stuck and away < self._loose_udeg:
+        if self._stuck > 0 and (self._stuck > 1 or away < self._loose_udeg):
+            within = _TURN_UDEG if self._stuck > 1 else FLAGS_WITHIN_UDEG
             self._stuck = False
             if self.cond.doubt == BY_DRIVE:  # its pulses, perhaps: both go on by time
                 self.dead = 0
@@ -197,15 +211,27 @@ class Recovery:
                 return
             self._seeking = True
             self.mount.trust()
-            self.mount.home_start((self.dead,), FLAGS_WITHIN_UDEG)
+            self.mount.home_start((self.dead,), within)
             self.phase = HOMING
         else:
             self._strand()
 
     def _strand(self):
-        """Nothing more can be done by motor: alarm while light is loose, and tell how long."""
-        if self.astray:
-            self.mount.axes_udeg(self._axes)
+        """Nothing more can be done by motor now: alarm while light is loose, and tell how long."""
+        if self.dead:
+            self.mount.axes[self.dead - 1].set_position(self._axes[self.dead - 1])
+        if self._stuck < 0:
+            self._stuck = 0
+            if self.one.legs is not None and not self.mount.fault and self.watch.sees and not (
+                    self.watch.sight.amiss):
+                self.dead = self._again = 0  # it has turned as it was driven
+                self._begin(modes.LEAVING, 0)
+                return
+            self.dead = 3 - self.dead
+        self._see_where()
+        self.mount.axes_udeg(self._axes)
+        self.sun_axes[:] = self._axes
+        self.cond.doubt = self.cond.doubt or BY_SUN
         self.on_sun = not (self._sun_ok and (self.dead or self.astray)
                            and self.one.away(self._axes[0], self._axes[1]) >= self._loose_udeg)
         self._seeking = False
@@ -229,21 +255,25 @@ class Recovery:
 
     def _maybe_again(self, dt_ms):
         """It rests where doubted counts led it, and sees the sun: the light is loose. It goes on leaving with
-        whatever turns by now; not after the stop chain, when a person must ask for it."""
+        whatever turns by now, a dead axis alone, for that may pass; not after the stop chain, when a person
+        must ask for it."""
         sees = self.cond.doubt and self.homing_needed and self.phase == REST and self.watch.sees
         if not sees or self.next_try_ms == 0 or (self.rest.standing >= 0 and not self.watch.sight.strays):
             return
         self.try_ms -= dt_ms
         if self.try_ms <= 0:
-            self.next_try_ms = self.try_ms = 2 * self.next_try_ms
-            self.dead = self._again = 0
+            self.next_try_ms = self.try_ms = min(_TRY_MOST_MS, 2 * self.next_try_ms)
+            self._again = 0
+            if self.dead:
+                self.dead = 3 - self.dead
+                self._stuck = _TRIES
             self._begin(modes.LEAVING, 2)
 
     def _goes_again(self):
         """The sun is seen still, far nearer than the counts say: go on from there."""
         if self.mode != modes.LEAVING or self._again >= _AGAIN:
             return False
-        seen = self.watch.sees and self.watch.sight.apart_udeg >= _NEARLY_UDEG
+        seen = self.watch.sees and self.watch.sight.amiss
         if self.astray and not self.watch.sees:
             seen = abs(self._strayed) >= _STRAYED_UDEG
         if not seen:

@@ -10,6 +10,7 @@ from .phases import REST, WARNING
 
 _C = ev.CODES
 ON_SUN_MODES = (modes.COMING, modes.COOKING)
+_INSISTS = 2
 _HAND_REST_MS = 3_500  # a move by hand after a longer rest is warned of afresh
 
 
@@ -22,10 +23,10 @@ class Wishes:
         if self.mode == modes.PARKED and not self.homing_needed:
             return
         if self.mode != modes.LEAVING or self.phase == REST:
-            self.dead = self.astray = 0
-            self.lied = 0
+            self.astray = self.lied = self._again = 0
             self.mount.by_pulses()
             self.next_try_ms = self.try_ms or 5_000
+            self._stuck = _INSISTS  # of a dead axis the flag is looked for
             self._begin(modes.LEAVING)
 
     def ask_aside(self):

@@ -103,15 +103,17 @@ class Planner:
         others = (a1 - _TURN, a1 + _TURN)
         return any([g.low[0] <= a <= g.high[0] and self._ways.eastern((a, a2)) for a in others])
 
-    def begin_given(self, start, way):
-        """Judge one way from these readings, as if the mount stood there. An aim is also admitted near the
-        pole, and where the sun comes no nearer than it ever does to the pole; far from the sun a lead of
+    def begin_given(self, start, way, growing=False):
+        """Judge one way from these readings, as if the mount stood there. growing: the distance from the sun
+        must never shrink until the light is harmless, and nothing else. Else an aim is also admitted near
+        the pole, and where the sun comes no nearer than it ever does to the pole; far from the sun a lead of
         3 deg is borne, for the flags lie beyond the meridian."""
         self.begin(start[0], start[1], LEAVE)
         if not self.finished:
             self._from[0], self._from[1] = start
             self._home_sky.begin(self.sun, self.mount.geometry.pole)
             self._given = self._ready = True
+            self._growing = growing
             self._found = [self._guess(way)]
             self._open()
 
@@ -198,12 +200,13 @@ class Planner:
             self._ready = False
         elif self.legs is not None:
             self._end("")
-        elif self._leaving and not self._growing and self._ahead_now():
+        elif self._leaving and not self._growing and self.ahead_now():
             self._restart(True)
         else:
             self._end("no way keeps behind the sun")
 
-    def _ahead_now(self):
+    def ahead_now(self):
+        """Whether what is planned begins ahead of the sun."""
         enu = self._enu
         self.mount.geometry.enu_from_axes(self._from[0], self._from[1], enu)
         return self._sky.margin(enu[0], enu[1], enu[2], 0.0) < 0.0

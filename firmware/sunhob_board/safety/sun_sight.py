@@ -2,8 +2,9 @@
 as a measure of where both axes truly stand.
 
 Units: W/m2, micro-degrees, ms; in the dish's own frame right, up, along as one looks out along its axis. The
-sensor tells the sun up to 60 deg off that axis. Sky and ground shine on the leaning diodes unequally: their
-share is taken off by the open cell. The tube must not speak against it: what shades a diode shades no tube.
+sensor tells the sun up to 75 deg off that axis: from 60 deg on one diode of a pair looks away from it. Sky
+and ground shine on the leaning diodes unequally: their share is taken off by the open cell. The tube must not
+speak against it: what shades a diode shades no tube.
 """
 
 import math
@@ -26,7 +27,13 @@ _LEARNS = 0.1  # of what is new in that
 _TUBE_JUMP = 0.05  # from frame to frame: then it is noisy, or at a cloud's edge
 _HAZE = 0.45  # of the beam: with more light from the sky than that its share is not known well enough
 _GROUND = 0.2  # of the light, thrown back by the ground: common practice, no source
-_COS_SEEN = 0.5
+_COS_SEEN = 0.25
+_COS_WELL = 0.5  # 60 deg: farther off it is told by what the ground throws back, which is a guess
+_FAR_UDEG = 12_000_000  # so much more is borne there
+_AMISS_UDEG = 8_000_000
+_AWAY = 1.732  # of the part along: with more than that to a side one diode, leaning 30 deg, has no sun
+_CLEAR = 0.25  # of the beam: with no more light than that from a sky as bright as a clear one (0.7 of it) it
+_OPEN = 0.7  # is the sun that it sees, not a bright cloud
 _COS_WHOLE, _COS_EDGE = 0.9605, 0.958  # 16.2 deg: the tube sees the sun whole; 16.6 deg
 _AMBIENT = 0.17  # of the open cell's light: about what sky and ground add on the diode straight out
 _COS_TUBE, _COS_DARK = 0.974, 0.927  # 13 deg, and 22 deg: there it sees nothing of it
@@ -64,7 +71,8 @@ class SunSight:
         self.mount = mount
         self.lit = False
         self._axes = [0, 0]
-        self.apart_udeg = 0
+        self.apart_udeg = self._most = 0
+        self.off_then = 0  # before it moved: a place that was wrong already tells of no drive
         self.contrary_ms = 0
         self.agrees_ms = 0
         self.frozen = 0
@@ -87,8 +95,10 @@ class SunSight:
         self.axis = self.bad_ms = self.rate = 0
         self.start = self._past = None
 
-    def tick(self, dt_ms, sun, got, beam_w_m2, open_w_m2):
-        """A new frame of the sensor [W/m2]; sun: None where its place is not known."""
+    def tick(self, dt_ms, sun, got, beam_w_m2, open_w_m2, clear_w_m2=0.0):
+        """A new frame of the sensor [W/m2]; sun: None where its place is not known; clear_w_m2: light
+        of a clear sky on the open cell, 0 where not known."""
+        self._bright = 0.0 < _OPEN * clear_w_m2 < open_w_m2
         self.lit = sun is not None and got is not None and sun.u > _LOWEST_U and self._looks(
             dt_ms, sun, got, beam_w_m2, open_w_m2)
         if self.lit:
@@ -110,12 +120,14 @@ class SunSight:
         self.apart_udeg = self._off()
         self.across = -1.0
         most = int((self._limit * 2 // 3 if self._trimmed else self._limit) * (1.0 + self._haze))
-        if self._moves:
+        well = seen[2] > _COS_WELL
+        if not well:
+            most += _FAR_UDEG
+        elif self._moves:
             most += _WIDE_UDEG
-        elif self.apart_udeg > most:
-            self.agrees_ms = 0
-        else:
-            self.agrees_ms += dt_ms
+        if not self._moves:
+            self.off_then = self.apart_udeg
+            self.agrees_ms = 0 if self.apart_udeg > most else self.agrees_ms + dt_ms * well
         self._most = most
         apart = self._apart
         if self.apart_udeg <= most:
@@ -167,6 +179,10 @@ class SunSight:
             for i in range(3):
                 seen[i] = got[i] - 0.5 * (sky - ground) * up[i]
             seen[2] -= 0.5 * (sky + ground)
+            for i in (0, 1):
+                away = abs(seen[i]) - _AWAY * seen[2]
+                if away > 0.0:
+                    seen[i] += away if seen[i] > 0.0 else -away
             size = _size(seen)
         self._apart = apart = size / beam_w_m2 - (self._ratio or 1.0) if by_tube else 0.0
         off = abs(apart) > _TUBE_OFF or (by_tube and abs(jump) > _TUBE_JUMP * size)
@@ -180,7 +196,8 @@ class SunSight:
             self._beam, self._beam_ms = size, 0
         else:
             self._beam_ms += dt_ms
-        sure = by_tube or (self._beam_ms < _LATELY_MS and abs(size - self._beam) < 0.12 * size)
+        sure = by_tube or (self._bright and self._haze < _CLEAR) or (
+            self._beam_ms < _LATELY_MS and abs(size - self._beam) < 0.12 * size)
         axes = self.mount.axes
         self._moves = axes[0].moving or axes[1].moving
         if not self._moves:
@@ -214,12 +231,12 @@ class SunSight:
             if self.start is None:
                 self.bad_ms = 0  # a move has less patience, and begins its own
                 self.start = (self.here[0], self.here[1])
-            if self._lame():
+            if self.off_then < _WIDE_UDEG // 2 and self._lame():
                 return True
         else:
             self.start = None
-        if leaving:
-            return not moving and self._runs(dt_ms)
+        if leaving and not moving:
+            return self._runs(dt_ms)
         if self.apart_udeg <= (self._most * 7 // 8 if self.bad_ms else self._most):  # just at it
             self.bad_ms = 0
             self._past = None
@@ -236,9 +253,15 @@ class SunSight:
     def vouches(self, now):
         """Whether what speaks against the counts is wrong: the tube, where the sun was seen at its place and
         not elsewhere since; a flag, if now it is seen there, and tells both axes."""
-        if now and not (self.lit and self.apart_udeg <= self._most and self.axes and self.across > _TELLS):
+        if now and not (self.lit and self._seen[2] > _COS_WELL and self.apart_udeg <= self._most
+                        and self.axes and self.across > _TELLS):
             return False
         return self.agrees_ms >= _AGREES_MS and self.frozen < _FROZEN
+
+    @property
+    def amiss(self):
+        """Whether the sun is seen far from where the counts have it."""
+        return self.lit and self.apart_udeg > max(_AMISS_UDEG, self._most)
 
     @property
     def strays(self):
@@ -263,6 +286,8 @@ class SunSight:
     def _runs(self, dt_ms):
         """Whether an axis turns although nobody drives it: in both halves of what was seen, where a base that
         was pushed or an axis that slipped has done."""
+        if self._seen[2] < _COS_WELL:
+            return False
         past = self._past
         if past is None or dt_ms > _QUICK_MS:  # a frame that took seconds mixes them, and so does the next
             self._past = None if dt_ms > _QUICK_MS else []
@@ -295,11 +320,11 @@ class SunSight:
         self.axis = 0
         here, start = self.here, self.start
         for k in (0, 1):
-            for way in (0, -1):
-                at = start[k] + way * (here[k] - start[k])
+            for way in (0.0, 0.5, -1.0):  # half: it loses steps
+                at = start[k] + int(way * (here[k] - start[k]))
                 self._sight_from(at if k == 0 else here[0], at if k else here[1])
                 off = self._off()
                 if off < best:
                     best = off
-                    self.row, self.axis = BACKWARDS if way else STALLED, k + 1
+                    self.row, self.axis = BACKWARDS if way < 0.0 else STALLED, k + 1
         return self.axis > 0

@@ -36,19 +36,20 @@ class Watch:
         sun = app.sun if app.sun_ok else None
         self.around.judge(extras, app.panel)
         if self.sight is not None:
-            self._look(dt_ms, sun, sensors)
+            self._look(dt_ms, sun, sensors, app.clear_w_m2)
         self.sun_check.judge(dt_ms, c, sun, app.conditions.north_age_h, app.clock, sensors, extras,
                              self.sight)
         if self.place_check is not None:
             self.place_check.judge(c, extras, self.sight)
         extras.fresh = 0
 
-    def _look(self, dt_ms, sun, sensors):
+    def _look(self, dt_ms, sun, sensors, clear_w_m2):
         self._sight_ms += dt_ms
         self._new_ms = 0
         if self.extras.fresh & 4:
             self._new_ms, self._sight_ms = self._sight_ms, 0
-            self.sight.tick(self._new_ms, sun, self.extras.sun_w_m2, sensors.beam_w_m2, sensors.open_w_m2)
+            self.sight.tick(self._new_ms, sun, self.extras.sun_w_m2, sensors.beam_w_m2, sensors.open_w_m2,
+                            clear_w_m2)
 
     def sun_speaks(self, leaving):
         """True when the sun sensor has news against the counts."""
