@@ -196,7 +196,8 @@ class SunSight:
             self._beam, self._beam_ms = size, 0
         else:
             self._beam_ms += dt_ms
-        sure = by_tube or (self._bright and self._haze < _CLEAR) or (
+        unlit = beam_w_m2 < _TUBE_W_M2
+        sure = by_tube or (self._bright and unlit and self._haze < _CLEAR) or (
             self._beam_ms < _LATELY_MS and abs(size - self._beam) < 0.12 * size)
         axes = self.mount.axes
         self._moves = axes[0].moving or axes[1].moving
