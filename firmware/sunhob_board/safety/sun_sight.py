@@ -213,9 +213,11 @@ class SunSight:
         dark = seen[2] > _COS_TUBE and beam_w_m2 < 0.5 * size
         # Seen out there by a fault, the sun lights the tube as ever; truly there, by what is left of it.
         left = 0.5 * (seen[2] + max(0.0, _FALLS * (seen[2] - _COS_DARK)))
-        bright = seen[2] < _COS_EDGE and beam_w_m2 * (self._ratio or 1.0) > left * size
+        bright = not unlit and seen[2] < _COS_EDGE and beam_w_m2 * (self._ratio or 1.0) > left * size
         if bright:  # a dark tube may be a cloud
             self.contrary_ms += dt_ms
+        elif unlit:
+            self.contrary_ms = 0
         self._clash = dark or bright
         return seen[2] > _COS_SEEN
 
