@@ -42,7 +42,7 @@ def main() -> int:
         share = ", ".join(f"{100 * found[build] / BUDGET:.0f}" for found in made.values())
         print(*(f"{found[build]:7d}" for found in made.values()),
               f" build with {build}: {share} % of {BUDGET}")
-    return int(max(found[build] for found in made.values() for build in BUILDS) > BUDGET)
+    return int(max(size for found in made.values() for size in found.values()) > BUDGET)
 
 
 if __name__ == "__main__":

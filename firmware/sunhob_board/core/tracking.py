@@ -86,7 +86,7 @@ class Tracker:
         apart = 0.0
         for i in range(3):
             apart += (self._aim[i] - self._now[i]) ** 2
-        return apart > _LARGE * _LARGE
+        return apart > _LARGE * _LARGE or self.mount.swings(self._aim[0], self._aim[1], self._aim[2])
 
     def step(self):
         """Start the move to the next aim; sets when the one after is due."""

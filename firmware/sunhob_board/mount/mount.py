@@ -94,6 +94,12 @@ class Mount:
             return 1000, max(_LEAST, -(-t2 * 1000 // t1))
         return max(_LEAST, -(-t1 * 1000 // t2)) if t2 else 1000, 1000
 
+    def swings(self, e, n, u):
+        """Whether axis 1 turns far for this direction, however little that is on the sky."""
+        self._refresh()
+        return self.geometry.axes_from_enu(e, n, u, self._pair) and (
+            abs(self._pair[0] - self.axes[0].position_udeg) > _SWING_UDEG)
+
     def aim(self, e, n, u):
         """Move straight to the direction; False if the mount cannot reach it, or only by a swing of axis 1
         that carries the dish through the sky (from one end of its travel to the other)."""
