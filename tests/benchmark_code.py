@@ -12,7 +12,7 @@ import time
 from pathlib import Path
 
 from firmware_size import BUILDS, cooker_of
-from sunhob.board.image import all_files
+from sunhob.board.image import KINDS, all_files
 from sunhob.board.install import Install
 from sunhob.firmware_build import PACKAGE, board_files, board_source, bundled, unused_parts
 from sunhob.mpy import compile_text
@@ -85,10 +85,10 @@ def one_by_one(build: str) -> dict[str, bytes]:
 
 
 def figures() -> dict[str, tuple[int, int, int]]:
-    """Build -> (bytes in flash, heap as loading ends, heap held); the last is the first one unbundled."""
+    """Build and board -> (bytes in flash, heap as loading ends, heap held); the last is the first unbundled."""
     first = next(iter(BUILDS))
-    sets = {**{build: board_files(BOARD, cooker_of(build)) for build in BUILDS},
-            f"{first}, a file a module": one_by_one(first)}
+    sets = {f"{build}, {board}": board_files(board, cooker_of(build)) for build in BUILDS for board in KINDS}
+    sets[f"{first}, {BOARD}, a file a module"] = one_by_one(first)
     return {name: (sum(map(len, files.values())), *loaded(files)) for name, files in sets.items()}
 
 
