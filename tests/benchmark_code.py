@@ -85,7 +85,7 @@ def one_by_one(build: str) -> dict[str, bytes]:
 
 
 def figures() -> dict[str, tuple[int, int, int]]:
-    """Build and board -> (bytes in flash, heap as loading ends, heap held); the last is the first unbundled."""
+    """Build and board -> bytes in flash, heap as loading ends, heap held; the last is the first unbundled."""
     first = next(iter(BUILDS))
     sets = {f"{build}, {board}": board_files(board, cooker_of(build)) for build in BUILDS for board in KINDS}
     sets[f"{first}, {BOARD}, a file a module"] = one_by_one(first)
