@@ -246,7 +246,7 @@ class FakeBoard:
     def write_outputs(self, mask):
         self.out = mask
 
-    def read_back(self):
+    def read_back(self, tries):
         return self.stuck
 
     def bite(self):

@@ -87,6 +87,8 @@ FOUND = [
     (200024, "axis1_stalled", "the axis turned again, and nobody tried it"),
     (200050, "axis2_stalled", "LEAVE looked for the flags of an axis known to be dead, through the sun"),
     (200036, "axis1_slips", "what a doubt began at rest was charged with the second before: a short warning"),
+    (154, "buzzer_low", "a dead buzzer was found by the warning of the next leave, which nobody heard"),
+    (556, "buzzer_low", "the same"),
     (447, "sun_dirty", "beside the zenith axis 1 turned right round in a step after the sun, unwarned"),
 ]
 

@@ -277,6 +277,28 @@ def test_a_leave_that_was_not_announced(day):
     assert day.kinds() == ["no_warning"]
 
 
+def test_clicks_of_a_buzzer_are_no_warning(day):
+    day.wait(15)
+    for _ in range(12):
+        day.warn(0.1)
+        day.wait(0.5)
+    day.put(pole())
+    assert day.kinds() == ["no_warning"]
+
+
+@pytest.mark.parametrize(("flashes", "mute", "found"), [
+    (4, True, []), (1, True, ["no_warning"]), (4, False, ["no_warning"])])
+def test_a_lamp_that_flashes_warns_in_place_of_a_dead_buzzer(day, flashes, mute, found):
+    day.wait(15)
+    for _ in range(flashes):
+        day.plant.outputs({pins.LAMP_FAULT: 1})
+        day.wait(0.4)
+        day.plant.outputs({pins.LAMP_FAULT: 0})
+        day.wait(0.4)
+    day.put(pole())
+    assert day.kinds(mute_s=[(0.0, 1e9)] if mute else []) == found
+
+
 def test_a_drive_that_turns_unasked_excuses_no_other(day):
     day.cook(30)
     day.warn()

@@ -459,6 +459,7 @@ def test_motor_power_that_goes_while_it_moves_leaves_the_place_in_doubt(board):
     ("code_rots", "code_bad", 0.8), ("table_rots", "copy_bad", 0.8), ("settings_rot", "copy_bad", 0.8),
     ("table_rots_in_memory", "copy_bad", 0.3), ("memory_stuck", "memory_bad", 0.1),
     ("motor_power_low", "output_stuck", 0.05), ("buzzer_high", "output_stuck", 0.05),
+    ("buzzer_low", "output_stuck", 0.05),
     ("lamp_low", "output_stuck", 0.05), ("reference_off", "reference", 0.1)])
 def test_each_fault_inside_is_found_on_the_bench(fault, row, hours):
     severity = "severity = 0.8\n" if fault == "reference_off" else ""

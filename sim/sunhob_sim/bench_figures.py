@@ -15,7 +15,7 @@ from sunhob_board.heat import dial as heat_dial
 from . import pins
 from .by_hand import Day, hand_day
 from .display_text import rows_of
-from .faults.plan import astray_of, deaf_of, halts_of, lame_of, unknowing_of, untrue_of
+from .faults.plan import astray_of, deaf_of, halts_of, lame_of, mute_of, unknowing_of, untrue_of
 from .hob import Hob
 from .hold_band import hold_band
 from .judge import cover_told, judge, stranded
@@ -167,7 +167,7 @@ def hazards_of(bench: Bench, true: Truth) -> list[dict[str, Any]]:
     """The hazards of a bench as it stands, from the plant's true state."""
     return judge(true, _armed_s(bench), _true_from_s(bench), _untrue_s(bench), cover_s(bench.uplink.events),
                  _parked_s(bench), halted_s(bench), astray_of(bench.scenario), one_axis(bench),
-                 _parked_s(bench, (modes.PARKED,)), _ended_s(bench))
+                 _parked_s(bench, (modes.PARKED,)), _ended_s(bench), mute_of(bench.scenario))
 
 
 def _ended_s(bench: Bench) -> list[float]:

@@ -30,6 +30,7 @@ MARGIN_DEG = 0.5  # of the dial limit: deadband, play, wind
 PARK_DEG = 3.0
 PUSH_S = 2.0
 WARN_S, WARN_WITHIN_S = 2.0, 10.0
+FLASHES = 4
 LOST_S = 60.0  # within it a lead that can be seen must be ended
 BY_SIGHT, BY_TUBE_DEG = 1.5, 24.0  # a lead can be seen from so many limits of the sun sensor on; by the tube
 ALARM_S = 60.0  # without lamp or buzzer for longer, nobody was told
@@ -336,11 +337,22 @@ def pushing_stop(truth: Truth) -> list[Hazard]:
     return out
 
 
+def _warned(truth: Truth, at_s: float, mute_s: Spans) -> bool:
+    """Whether it sounded for 2 s of the 10 before; where the buzzer is dead (mute_s), its lamp flashed so
+    long: it went on or off four times."""
+    part = (truth.t_s >= at_s - WARN_WITHIN_S) & (truth.t_s <= at_s)
+    t_s = truth.t_s[part]
+    if t_s.size and (truth.held["buzzer"][part][:-1] > 0.5) @ np.diff(t_s) >= WARN_S - 0.1:
+        return True
+    turns = t_s[1:][np.diff(truth.held["lamp_fault"][part]) != 0.0]
+    mute = any(from_s <= at_s <= to_s for from_s, to_s in mute_s)
+    return bool(mute and turns.size >= FLASHES and at_s - turns[0] >= WARN_S - 0.5)
+
+
 def no_warning(truth: Truth, limits: Limits, astray_s: Iterable[tuple[int, float, float]] = (),
-               lost_s: Spans = ()) -> list[Hazard]:
-    """(f) at rest, where hands may be: it moved and had not sounded for 2 s before. Not the axis (1 or 2)
+               lost_s: Spans = (), mute_s: Spans = ()) -> list[Hazard]:
+    """(f) at rest, where hands may be: it moved and had not warned for 2 s before. Not the axis (1 or 2)
     whose drive turns unasked, nor steps of tracking, on the pot or where it cannot know better."""
-    on_s = truth.t_s[truth.held["buzzer"] > 0.5]
     out = []
     for first, last in moving_episodes(truth):
         at = float(truth.t_s[first])
@@ -358,8 +370,7 @@ def no_warning(truth: Truth, limits: Limits, astray_s: Iterable[tuple[int, float
             continue
         if on_pot and separation_deg(truth.aim[first : last + 1], truth.aim[first]).max() < TRACKS_DEG:
             continue  # beside the zenith axis 1 may turn far for a small step
-        heard = on_s[(on_s >= at - WARN_WITHIN_S) & (on_s <= at)]
-        if heard.size == 0 or at - heard[0] < WARN_S - 0.1:
+        if not _warned(truth, at, mute_s):
             out.append(_hazard(truth, "no_warning", first, f"moved {span:.1f} deg with no warning before"))
     return out
 
@@ -384,7 +395,7 @@ def pot_too_hot(truth: Truth) -> list[Hazard]:
 def judge(truth: Truth, armed_s: Iterable[float] = (), true_from_s: float = 0.0,
           untrue_s: Spans = (), cover_s: Spans = (), parked_s: Spans = (), halted_s: Spans = (),
           astray_s: Iterable[tuple[int, float, float]] = (), one: OneAxis | None = None,
-          free_s: Spans | None = None, ended_s: Iterable[float] = ()) -> list[Hazard]:
+          free_s: Spans | None = None, ended_s: Iterable[float] = (), mute_s: Spans = ()) -> list[Hazard]:
     """All hazards in order of time: dicts of kind, at_utc, detail.
 
     armed_s: seconds from the start at which the cook armed a return by other means than the button.
@@ -398,11 +409,13 @@ def judge(truth: Truth, armed_s: Iterable[float] = (), true_from_s: float = 0.0,
     one: axes that did not obey, and the times told of a light that no drive can end.
     free_s: (from, to) of times in which a resting dish may move on by itself; None: always.
     ended_s: when an arming ended by other means than the button LEAVE: told by a host, a restart.
+    mute_s: (from, to) of times in which the buzzer was dead.
     """
     limits, untrue_s, astray_s = Limits.of(truth.flat), list(untrue_s), list(astray_s)
     out = loose_light(truth, limits, cover_s, halted_s, free_s, one)
     out += unarmed_return(truth, limits, armed_s, ended_s)
-    out += motion_chain_open(truth) + pushing_stop(truth) + no_warning(truth, limits, astray_s, untrue_s)
+    out += motion_chain_open(truth) + pushing_stop(truth)
+    out += no_warning(truth, limits, astray_s, untrue_s, mute_s)
     out += pot_too_hot(truth)
     out += ahead_of_sun(truth, limits, true_from_s, untrue_s)
     out += cover_untold(truth, limits, cover_s, parked_s, true_from_s, untrue_s)

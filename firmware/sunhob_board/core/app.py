@@ -46,6 +46,7 @@ from .whereabouts import BY_SUN, FLAG1, Whereabouts
 _C = ev.CODES
 _FAST_MS, _QUICK_MS = 100, 20
 _BEEP_EVERY = 5
+_FLASH_MS = 400
 _SAVE_PLACE_MS = 500
 _GC_EVERY = 32
 _SUN_EVERY_MS = 1_000
@@ -487,6 +488,8 @@ class App:
             out |= 8
         if self.locks.strongest > table.TELL or self.locks.is_tripped(table.INDEX["park_bright"]):
             out |= 16
+        if c.warn_ms > 0:  # the lamp flashes with the warning: the buzzer may be dead, or not be heard
+            out = out & 15 | (16 if c.warn_ms // _FLASH_MS & 1 else 0)
         self.board.write_outputs(out)
 
     def _link(self, now, dt, acting):

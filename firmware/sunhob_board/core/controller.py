@@ -31,7 +31,7 @@ _ASK_AGAIN_MS = 60_000
 _HOME = 2  # purpose of a way told in no_path
 _QUIET_MS = 300_000  # after a key, a start or a move it does not move on by itself so long
 _TELL_LAG_MDEG = 100
-_DRIVE_FAULT = _I["drive_fault"]
+_DRIVE_FAULT, _OUTPUT_STUCK = _I["drive_fault"], _I["output_stuck"]
 _DRIVEN = modes.COOKS + (modes.LEAVING,)
 _LOOK_MS = 700  # at rest, the sun sensor has a frame of its own by then
 
@@ -384,6 +384,8 @@ class Controller(Wishes, Recovery):
         self._disarm(3)
 
     def _warn(self, mode, times=1):
+        if self.locks.is_tripped(_OUTPUT_STUCK):  # perhaps by the lamp alone
+            times *= 2
         seconds = int(self.s.cook_warn_s) * times
         self.warn_ms = seconds * 1000
         self.emit(_C["warn"], mode, seconds)

@@ -127,7 +127,7 @@ ROWS = (
      "Set the clock; if it comes back, change the clock chip or its battery."),
     ("output_stuck", 0, 1, LOCK, True,
      "An output does not follow the controller: motor power, buzzer or a lamp.",
-     "It left the sun if it could, perhaps without a sound.",
+     "It left the sun if it could, warning by sound or lamp alone.",
      "Keep hands off and stand behind the dish; look for a short circuit, or change the board."),
     ("watchdog", 0, 0, BAR, False,
      "The watchdog was not seen to work.", "It will not come to the sun.",

@@ -54,11 +54,12 @@ class Checks:
     def judge(self, dt_ms, moving, clock, light):
         """A slice if one is due; the rows that are bad."""
         self._since += dt_ms
-        if self._since >= (_AT_LATEST_MS if moving else _EVERY_MS):
+        due = self._since >= (_AT_LATEST_MS if moving else _EVERY_MS)
+        if due:
             self._since = 0
             self.step()
         files, put = self.files, self.locks.put
-        off = self.board.read_back()
+        off = self.board.read_back(due)
         self.no_power = bool(off & 1)
         copy = files.data_bad or (self.copies.bad if self.copies else 0)
         if files.bad:

@@ -23,7 +23,7 @@ PARTS = {
     "buzzer": ("Panel", "buzzer, by a transistor", "high: sounds; loud enough for the whole swing"),
     "lamp_hands_in": ("Panel", "lamp HANDS IN, by a transistor", "high: lit; green, beside the pot"),
     "lamp_armed": ("Panel", "lamp ARMED, by a transistor", "high: lit; amber"),
-    "lamp_fault": ("Panel", "lamp FAULT, by a transistor", "high: lit; red"),
+    "lamp_fault": ("Panel", "lamp FAULT, by a transistor", "high: lit; red; flashes with every warning"),
     "leave": ("Panel", "button LEAVE", "the largest of all; reached from behind the dish"),
     "aside": ("Panel", "button ASIDE", ""),
     "arm": ("Panel", "button ARM", "with a collar, so that nobody leans on it"),
