@@ -197,10 +197,11 @@ class SunSight:
         else:
             self._beam_ms += dt_ms
         unlit = beam_w_m2 < _TUBE_W_M2
-        sure = by_tube or (self._bright and unlit and self._haze < _CLEAR) or (
-            self._beam_ms < _LATELY_MS and abs(size - self._beam) < 0.12 * size)
         axes = self.mount.axes
         self._moves = axes[0].moving or axes[1].moving
+        sure = by_tube or (self._beam_ms < _LATELY_MS and abs(size - self._beam) < 0.12 * size)
+        self._by_sky = not sure
+        sure = sure or (self._bright and unlit and self._haze < _CLEAR)
         if not self._moves:
             self._steady_ms = 0 if wavers else self._steady_ms + dt_ms
         shaded = open_w_m2 < 0.5 * size * sun.u  # a dead open cell: the sky's share is not known
@@ -226,7 +227,7 @@ class SunSight:
     def speaks(self, dt_ms, leaving):
         """After a tick: True once it speaks against the counts; row and axis then tell the cause. leaving:
         the counts are doubted already, only an axis that does not turn as it should is news."""
-        if not self.lit:
+        if not self.lit or (self._by_sky and self._moves and not leaving):  # a bright sky alone begins none
             return False
         moving = self._moves
         if moving:
