@@ -86,12 +86,13 @@ def _spared(truth: Truth, loose_clear_deg: float, free_s: Iterable[tuple[float, 
         if by_hand:
             places = _behind(truth, ha, float(truth.aim_dec_deg[row]))
         since = ha if by_hand else -180.0
-        open_now = len(places) > 0 and any(a <= truth.t_s[row] <= b for a, b in spans)
+        parked_s = max((a for a, b in spans if a <= truth.t_s[row] <= b), default=np.inf)
+        open_now = len(places) > 0 and np.isfinite(parked_s)
         open_now = open_now and _clear(truth, places, dec, since, loose_clear_deg)
         if open_now and ha < 0.0 and not by_hand:
             open_now = _way(truth, dec, ha, level) >= loose_clear_deg
         if open_now and i:
-            free_s[i] = free_s[i - 1] + truth.t_s[row] - truth.t_s[rows[i - 1]]
+            free_s[i] = free_s[i - 1] + truth.t_s[row] - max(parked_s, truth.t_s[rows[i - 1]])
     at = np.searchsorted(rows, np.arange(len(truth.t_s)), side="right") - 1
     return np.asarray(free_s[at] > PATIENCE_S)
 

@@ -435,7 +435,8 @@ class Controller(Wishes, Recovery):
         self._planned = True
         if self.mode == modes.COMING:
             self.tracker.want(self.heat_permille)
-            self.tracker.aim(self._vec)
+            t = self.tracker
+            (t.dwell_start if self._was == modes.COOKING else t.aim)(self._vec)
             purpose = COME
             ok = self.mount.geometry.axes_from_enu(self._vec[0], self._vec[1], self._vec[2], self._axes)
             if not ok:
@@ -634,7 +635,11 @@ class Controller(Wishes, Recovery):
                 self.emit(_C["settled"], t.wanted_udeg // 1000, 0)
             return
         t.want(self.heat_permille)
-        if not self._large_move and t.is_large():
+        large = t.is_large()
+        if t.swings():  # turned straight to it, the dish would go round the zenith, ahead of the sun
+            self._begin(modes.COMING)
+            return
+        if large and not self._large_move:
             self._large_move = True
             self._warn(modes.COOKING)
             return

@@ -63,7 +63,7 @@ class Tracker:
         else:
             self.sun.trailing_aim(lag_udeg, out)
 
-    def _dwell_start(self, out):
+    def dwell_start(self, out):
         """Fill out with where a dwell begins: where the middle of the deadband will be half a dwell later.
 
         The sun walks along its own path, so on a trail beside it the start lies along that path too, and not
@@ -81,15 +81,19 @@ class Tracker:
 
     def is_large(self):
         """Whether the next step is a move that hands at the pot must be warned of."""
-        self._dwell_start(self._aim)
+        self.dwell_start(self._aim)
         self.mount.enu(self._now)
         apart = 0.0
         for i in range(3):
             apart += (self._aim[i] - self._now[i]) ** 2
-        return apart > _LARGE * _LARGE or self.mount.swings(self._aim[0], self._aim[1], self._aim[2])
+        return apart > _LARGE * _LARGE
+
+    def swings(self):
+        """After is_large(): whether axis 1 turns far for a little step, by a way that has to be found."""
+        return self.mount.swings(self._aim[0], self._aim[1], self._aim[2])
 
     def step(self):
         """Start the move to the next aim; sets when the one after is due."""
-        self._dwell_start(self._aim)
+        self.dwell_start(self._aim)
         self.reachable = self.mount.aim(self._aim[0], self._aim[1], self._aim[2])
         self.due_ms = min(_SLOW_MS, int(2 * self.half * 1000 / (_SUN_UDEG_PER_S * self._cos_dec())))

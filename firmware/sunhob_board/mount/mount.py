@@ -95,22 +95,20 @@ class Mount:
         return max(_LEAST, -(-t1 * 1000 // t2)) if t2 else 1000, 1000
 
     def swings(self, e, n, u):
-        """Whether axis 1 turns far for this direction, however little that is on the sky."""
-        self._refresh()
-        return self.geometry.axes_from_enu(e, n, u, self._pair) and (
-            abs(self._pair[0] - self.axes[0].position_udeg) > _SWING_UDEG)
+        """Whether axis 1 turns far for this direction, which is so near to where it points itself that the
+        dish hardly moves; from one end of its travel to the other it carries it through the sky."""
+        return self._swung(e, n, u) and abs(self.axes[1].position_udeg - _UPRIGHT_UDEG) < _CLOSE_UDEG
 
-    def aim(self, e, n, u):
-        """Move straight to the direction; False if the mount cannot reach it, or only by a swing of axis 1
-        that carries the dish through the sky (from one end of its travel to the other)."""
+    def _swung(self, e, n, u):
+        """Readings of a direction, into _pair; whether axis 1 turns far for them, None: out of reach."""
         self._refresh()
         if not self.geometry.axes_from_enu(e, n, u, self._pair):
-            return False
-        if abs(self._pair[0] - self.axes[0].position_udeg) > _SWING_UDEG:
-            # Close to where axis 1 points itself, however far it turns, the dish hardly moves.
-            if abs(self.axes[1].position_udeg - _UPRIGHT_UDEG) > _CLOSE_UDEG:
-                return False
-        return self.move_to(self._pair[0], self._pair[1])
+            return None
+        return abs(self._pair[0] - self.axes[0].position_udeg) > _SWING_UDEG
+
+    def aim(self, e, n, u):
+        """Move straight to the direction; False if the mount cannot reach it, or only by a swing."""
+        return self._swung(e, n, u) is False and self.move_to(self._pair[0], self._pair[1])
 
     def jog(self, axis, rate_percent):
         """Run axis 1 or 2 towards the end of its travel at so much of full speed; 0 stops it."""

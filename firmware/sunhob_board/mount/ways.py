@@ -39,7 +39,7 @@ class Ways:
         ends = self._all_ends(a1, a2)
         kept = [end for end in ends if self.eastern(end)] if leaving else ends
         if spare is not None:
-            ends += self._all_ends(spare[0], spare[1])
+            ends += [end for end in self._all_ends(spare[0], spare[1]) if self.eastern(end)]
         self._others = [end for end in ends if end not in kept] if kept else []
         self._open(kept or ends)
 
