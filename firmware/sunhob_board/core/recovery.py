@@ -13,6 +13,7 @@ from .whereabouts import BY_DRIVE, BY_SUN, FLAG1, FLAG2
 _C = ev.CODES
 _I = table.INDEX
 _BACKWARDS = _I["drive_backwards"]
+_OFF = _I["position_off"]
 _LAME = (_I["drive_stalled"], _BACKWARDS)
 _AGAIN = 8
 _TRIES = -1  # of what is made of a dead axis: the other one is taken for dead, to see whether it turns again
@@ -49,8 +50,10 @@ class Recovery:
                 self._begin(modes.LEAVING, 0)
             return
         self.cond.doubt = why
-        if self.mode == modes.PARKED and self.rests_ms >= SETTLED_MS and why != BY_SUN:
-            self.cond.blamed |= 1 << why  # its motors are without power: what says otherwise now is wrong
+        # Parked, its motors are without power; aside, none turns so fast that a reading jumps: it is wrong.
+        stays = self.mode == modes.PARKED or (row == _OFF and modes.ASIDE in (self.mode, self._was))
+        if stays and self.rests_ms >= SETTLED_MS and why != BY_SUN:
+            self.cond.blamed |= 1 << why
             return
         # On the way to the sun, sensor or axis wrong: going back by the counts ends where it had rested.
         back = modes.COMING in (self.mode, self._was) and why != BY_SUN and row != _I["drive_runaway"]
