@@ -90,6 +90,11 @@ FOUND = [
     (154, "buzzer_low", "a dead buzzer was found by the warning of the next leave, which nobody heard"),
     (556, "buzzer_low", "the same"),
     (447, "sun_dirty", "beside the zenith axis 1 turned right round in a step after the sun, unwarned"),
+    (500097, "home1_high", "in thin cloud a bright sky alone bore out a sun seen 9 deg off, in a move"),
+    (500381, "confirm_bounces", "the judge took the wait for LEAVE after the stop chain for time to go"),
+    (500586, "light_mute", "a turn of axis 1 at the zenith led; then to the pole, with no way on"),
+    (500324, "dish_tilt_offset", "a reading that jumped aside sent it past the flags, ahead of the sun"),
+    (500588, "encoder_offset", "the same"),
 ]
 
 

@@ -135,11 +135,12 @@ def _parts(mask: NDArray, first: int, last: int) -> list[tuple[int, int]]:
     return [(first + a, first + b) for a, b in episodes(mask[first : last + 1])]
 
 
-def _cannot_move(truth: Truth, first: int, last: int, halted_s: Spans = ()) -> bool:
+def _cannot_move(truth: Truth, first: int, last: int, halted_s: Spans, rests: NDArray) -> bool:
     """Whether the stay is no longer than one leave and 10 s but for the times in which no drive can or may
-    move: stop chain open, or closed and LEAVE not pressed since (halted_s), supply gone, both axes dead."""
+    move: stop chain open, or closed and LEAVE not pressed since (halted_s), supply gone, both axes dead; and
+    but for its excused rest where that left it (rests)."""
     stuck = _stuck(truth, first, last, halted_s)
-    return bool(stuck.any() and _in_time(truth, first, last, ~stuck))
+    return bool(stuck.any() and _in_time(truth, first, last, ~stuck & ~rests[first + 1 : last + 1]))
 
 
 def _stuck(truth: Truth, first: int, last: int, halted_s: Spans) -> NDArray:
@@ -179,16 +180,18 @@ def loose_rows(truth: Truth, limits: Limits, cover_s: Spans = (), halted_s: Span
     """
     every, left = _loose(truth, limits), set()
     if every:
-        left = set(_loose(truth, limits, excused(truth, limits.loose_clear_deg, cover_s, free_s)))
+        rests = excused(truth, limits.loose_clear_deg, cover_s, free_s)
+        left = set(_loose(truth, limits, rests))
     out = []
     for first, last in every:
         kind = "loose_light" if (first, last) in left else "cover_told"
-        if _cannot_move(truth, first, last, halted_s) and _told(truth, first, last):
+        if _cannot_move(truth, first, last, halted_s, rests) and _told(truth, first, last):
             kind = "stranded" if one is None or one.told_times(truth, first, last) else kind
         row = _loose_row(truth, kind, first, last)
         dead = one.cannot_leave(truth, limits.loose_clear_deg, first, last) if one else None
         if kind == "loose_light" and one and dead is not None and _in_time(
-                truth, first, last, ~dead & ~_stuck(truth, first, last, halted_s)):
+                truth, first, last, ~dead & ~rests[first + 1 : last + 1] & ~_stuck(
+                    truth, first, last, halted_s)):
             alarmed = _told(truth, first, last)
             clear = truth.flat["dish.pot_clear_deg"], limits.loose_clear_deg
             right = one.told_right(truth, clear, first, last)
