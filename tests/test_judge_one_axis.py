@@ -28,6 +28,7 @@ def day(height_deg, **changes):
     axes = np.tile([one, two], (len(t_s), 1))
     aim = true_mount(flat).enu(axes[:, 0], axes[:, 1])
     return SimpleNamespace(t_s=t_s, sun=sun, axes_deg=axes, aim=aim, flat=flat,
+                           held={"covered": np.zeros(len(t_s))},
                            separation_deg=separation_deg(aim, sun), site=SimpleNamespace(latitude_deg=0.0))
 
 
@@ -54,6 +55,28 @@ def test_times_told_late_are_none():
     late = OneAxis([(2, 0.0, np.inf)], [(200.0, 77, 297)])
     assert not late.told_right(truth, (20.0, 75.0), 0, last)
     assert OneAxis([(2, 0.0, np.inf)], [(100.0, 78, 298)]).told_right(truth, (20.0, 75.0), 0, last)
+
+
+def test_under_the_cover_there_is_time_to_tell():
+    truth = day(70.0)
+    late = OneAxis([(2, 0.0, np.inf)], [(200.0, 77, 297)])
+    truth.held["covered"][truth.t_s < 60.0] = 1.0
+    assert late.told_right(truth, (20.0, 75.0), 0, len(truth.t_s) - 1)
+
+
+def test_where_the_sun_passes_by_the_angle_tells_whether_a_time_was_right():
+    """A dish that looks 74 deg from the sun's daily circle: the sun gains a degree in hours."""
+    truth = day(70.0)
+    lat = np.radians(truth.site.latitude_deg)
+    pole = np.array([0.0, np.cos(lat), np.sin(lat)])
+    side = pole - (pole @ truth.sun[0]) * truth.sun[0]
+    truth.aim = np.broadcast_to(np.cos(np.radians(74.0)) * truth.sun[0]
+                                + np.sin(np.radians(74.0)) * side / np.linalg.norm(side), truth.aim.shape)
+    last = len(truth.t_s) - 1
+    true_min = clear_after_min(truth, 0, 75.0)
+    assert true_min > 40
+    told = OneAxis([(2, 0.0, np.inf)], [(5.0, 0, true_min - 30)])
+    assert told.told_right(truth, (20.0, 75.0), 0, last)
 
 
 @pytest.mark.parametrize("height_deg", [30.0, 50.0, 70.0])

@@ -52,6 +52,7 @@ class Mount:
     """Axes that stand where they are put, looking at a direction that is put."""
 
     def __init__(self):
+        self.moving = False
         self.axes = [SimpleNamespace(position_udeg=90_000_000, home_udeg=0, homes=True) for _ in range(2)]
         self.look = (0.0, 0.0, 1.0)
 

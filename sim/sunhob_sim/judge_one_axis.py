@@ -24,6 +24,7 @@ PROMPT_S = 180.0  # a leave by counts, then the search for two flags, a minute e
 ON_POT_S = 3600.0  # a dead dish keeps the spot on the pot for as much: 15 deg of sun, the dial has 14.8
 AGAIN_S = 150.0  # each axis is tried once in two minutes; then the warning, and as long as it takes to look
 RIGHT_MIN = 20.0  # 5 deg of sun: the sun sensor lets an axis be 2 to 4 deg off before it tells
+RIGHT_DEG = 4.0  # the same, where the sun passes by, and gains hardly any distance in an hour
 _GRID_DEG = 0.5
 _SUN_DEG_A_MIN = 0.25
 _DAY_MIN = 1440
@@ -56,12 +57,17 @@ class OneAxis:
     def told_right(self, truth: Truth, clear_deg: tuple[float, float], first: int, last: int) -> bool:
         """Whether times were told soon enough, and the last ones were true, of pot and surroundings."""
         said = self._said(truth, first, last)
-        if not said or said[0][0] > truth.t_s[first] + PROMPT_S:
+        if not said:
+            return False
+        told = max(first, int(np.searchsorted(truth.t_s, said[0][0])))
+        bare = truth.held["covered"][first:told] < 0.5  # under the cover no light is loose
+        if np.diff(truth.t_s[first : told + 1])[bare].sum() > PROMPT_S:
             return False
         at_s, *minutes = said[-1]
         row = max(int(np.searchsorted(truth.t_s, at_s, side="right")) - 1, 0)
         true = [clear_after_min(truth, row, deg) for deg in clear_deg]
-        return all(abs(a - b) <= RIGHT_MIN for a, b in zip(true, minutes, strict=True))
+        return all(abs(a - b) <= RIGHT_MIN or abs(away_after_deg(truth, row, b) - deg) <= RIGHT_DEG
+                   for a, b, deg in zip(true, minutes, clear_deg, strict=True))
 
     def told_times(self, truth: Truth, first: int, last: int) -> bool:
         """Whether times were told of a light that no drive can end, or could not be: without power, place or
@@ -100,3 +106,13 @@ def clear_after_min(truth: Truth, row: int, clear_deg: float) -> int:
     sun = from_dec_ha(dec, ha + _SUN_DEG_A_MIN * np.arange(_DAY_MIN), lat)
     away = (separation_deg(truth.aim[row], sun) >= clear_deg) | (elevation_deg(sun) < -0.9)
     return int(np.argmax(away)) if away.any() else -1
+
+
+def away_after_deg(truth: Truth, row: int, minutes: int) -> float:
+    """Angle from the sun to the aim of this row, left alone for so long; 0 for -1, that is for never."""
+    if minutes < 0:
+        return 0.0
+    lat = truth.site.latitude_deg
+    dec, ha = (float(x) for x in dec_ha_deg(truth.sun[row], lat))
+    sun = from_dec_ha(dec, np.array([ha + _SUN_DEG_A_MIN * minutes]), lat)
+    return float(separation_deg(truth.aim[row], sun)[0])

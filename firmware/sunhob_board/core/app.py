@@ -41,7 +41,7 @@ from .sensors import Sensors
 from .service import Service
 from .settings import SettingsError, defaults, load
 from .tracking import Tracker
-from .whereabouts import BY_SUN, FLAG1, Whereabouts
+from .whereabouts import BRIGHT, BY_SUN, FLAG1, Whereabouts
 
 _C = ev.CODES
 _FAST_MS, _QUICK_MS = 100, 20
@@ -392,10 +392,12 @@ class App:
             if not self.locks.is_tripped(_DOUBTED):
                 cond.blamed = 0
         elif cond.blamed >> why & 1 or self.whereabouts.lies or (
-                sight is not None and sight.vouches(why >= FLAG1)):
+                sight is not None and sight.vouches(why >= FLAG1) and (
+                    why != BRIGHT or c.mode != modes.PARKED or self.whereabouts.borne)):
             cond.blamed |= 1 << why
             cond.doubt = why
         else:
+            c.borne = self.whereabouts.borne
             c.doubt(why, self.whereabouts.away_udeg)
             if why >= FLAG1 and not c.lied:
                 c.lied = int(self.whereabouts.changed(why - FLAG1, 0))

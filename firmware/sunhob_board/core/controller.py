@@ -67,6 +67,8 @@ class Controller(Wishes, Recovery):
         self.on_sun = False
         self.sun_axes = [0, 0]  # readings when last on the sun
         self.dead = 0  # an axis that was seen not to turn as it is driven: 1 or 2
+        self._slow = 0  # an axis that turns less far than it is driven
+        self.borne = False  # see Whereabouts
         self.lied = 0  # 1: a flag that does not come is wrong, not its axis; 2: it rests with none looked for
         self._was = modes.PARKED  # the mode before this one
         self.astray = 0  # an axis that turns by itself: motors have power only while they are to turn
@@ -571,6 +573,10 @@ class Controller(Wishes, Recovery):
         if self._flags >= BLIND:
             self.mount.stop()
             self._strand()
+        elif self._turns():
+            self._slow, self.dead = self.dead, 0
+            self._seeking = False
+            self._begin(modes.LEAVING, 0)
         elif self.mount.home_tick(self._flags):
             if self._seeking:  # it does turn: both may be looked for
                 self._seeking = False
@@ -593,7 +599,7 @@ class Controller(Wishes, Recovery):
             self._lost(self.mount.homing.missed)
 
     def _arrived(self):
-        if self.cond.doubt and self.homing_needed and self._goes_again():
+        if self._stuck >= 0 and self.cond.doubt and self.homing_needed and self._goes_again():
             return
         by_drive = self.cond.doubt == BY_DRIVE
         if self.seen:

@@ -8,7 +8,7 @@ from ..declared import interlocks as table
 from ..declared import modes
 from ..mount.axis import RUNAWAY, STALLED, WRONG_WAY
 from .phases import BRAKING, HOMING, MOVING, ONE_AXIS, REST, WARNING
-from .whereabouts import BY_DRIVE, BY_SUN, FLAG1, FLAG2
+from .whereabouts import BRIGHT, BY_DRIVE, BY_SUN, FLAG1, FLAG2
 
 _C = ev.CODES
 _I = table.INDEX
@@ -16,9 +16,12 @@ _BACKWARDS = _I["drive_backwards"]
 _OFF = _I["position_off"]
 _LAME = (_I["drive_stalled"], _BACKWARDS)
 _AGAIN = 8
+_OFTEN = 30
 _TRIES = -1  # of what is made of a dead axis: the other one is taken for dead, to see whether it turns again
 _TURN_UDEG = 360_000_000
 _OVER_UDEG = 8_000_000
+_TURNS_UDEG = 10_000_000
+_CREEPS_UDEG = 3_000_000
 _STRAYED_UDEG = 3_000_000
 _TRY_MS = 5_000  # so long it rests in sight of the sun before it goes on leaving, each time twice as long
 _TRY_MOST_MS = 120_000
@@ -52,7 +55,7 @@ class Recovery:
         self.cond.doubt = why
         # Parked, its motors are without power; aside, none turns so fast that a reading jumps: it is wrong.
         stays = self.mode == modes.PARKED or (row == _OFF and modes.ASIDE in (self.mode, self._was))
-        if stays and self.rests_ms >= SETTLED_MS and why != BY_SUN:
+        if stays and self.rests_ms >= SETTLED_MS and why != BY_SUN and (why != BRIGHT or self.borne):
             self.cond.blamed |= 1 << why
             return
         # On the way to the sun, sensor or axis wrong: going back by the counts ends where it had rested.
@@ -62,7 +65,7 @@ class Recovery:
         self.homing_needed = self.rough = True
         self.on_sun = True
         self.resume = False
-        self.dead = 0
+        self.dead = self._slow = 0
         self.seen = False
         self.astray = axis if row == _I["drive_runaway"] else 0
         self._again = 0
@@ -78,16 +81,25 @@ class Recovery:
 
     def _lame(self, axis, row):
         """This axis does not turn as it is driven: leave, its sense turned round, or with the other one."""
-        if row == _BACKWARDS and self._again < _AGAIN:
+        if row == _BACKWARDS and self._again < _AGAIN and axis != self._slow:
             self._again += 1
             sight = self.watch.sight
             self._turn = axis
             self._from = sight.start[axis - 1] if sight and sight.row == row and sight.start else None
+        elif axis == self._slow and self._again < _OFTEN:
+            self._again += 1
         else:
             self.dead = axis
             self.astray = 0
-            self._stuck = row == _I["drive_stalled"]
+            self._stuck = row == _I["drive_stalled"] and not self.mount.axes[axis - 1].by_time
         self._begin(modes.LEAVING, int(self.mode != modes.LEAVING or not self.mount.moving))
+
+    def _turns(self):
+        """Whether the axis whose flag is looked for, taken for dead, is seen to turn: it only loses steps."""
+        if not self._seeking or not self.watch.sees or not self.watch.fresh:
+            return False
+        at = self.watch.sight.alone(self.dead - 1)
+        return at is not None and abs(at - self.sun_axes[self.dead - 1]) > _TURNS_UDEG
 
     def _strays(self, dt_ms):
         """An axis that turns by itself while it has power is counted on, and stops short of its end."""
@@ -117,8 +129,10 @@ class Recovery:
         self._within = 0  # by time it may stand anywhere
         self.resume = False
         self._again = 0
+        self.next_try_ms = self.try_ms = _TRY_MS
         self.sun_axes[axis - 1] = lame.position_udeg
         self._lame(axis, _I["drive_stalled"] if lame.by_time else _BACKWARDS if fault == WRONG_WAY else 0)
+        self._stuck = lame.by_time
         if lame.by_time and self.watch.sees:
             self.dead = 0
 
@@ -135,6 +149,11 @@ class Recovery:
             self.seen = self.rough = True
             self.mount.trust()
             self.watch.sight.off_then = 0
+            suspect = 3 - self.dead if self.dead and self._stuck < 0 else self.dead
+            at = self.watch.sight.alone(suspect - 1) if suspect else None
+            if at is not None:  # of the other one the count is right
+                self._stands(suspect - 1, at)
+                return
         for k in (0, 1):
             axis = self.mount.axes[k]
             at = self.watch.where(k + 1, k + 1 not in (self.dead, self.astray))
@@ -143,10 +162,15 @@ class Recovery:
                     at += _TURN_UDEG
                 elif at > axis.high_udeg + _OVER_UDEG:
                     at -= _TURN_UDEG
-                self._shift[k] -= axis.position_udeg
-                axis.set_position(axis.clamp(at))
-                self.sun_axes[k] = axis.position_udeg
-                self._shift[k] += axis.position_udeg
+                self._stands(k, at)
+
+    def _stands(self, k, at):
+        """Axis k + 1 is seen to stand there [udeg]."""
+        axis = self.mount.axes[k]
+        self._shift[k] -= axis.position_udeg
+        axis.set_position(axis.clamp(at))
+        self.sun_axes[k] = axis.position_udeg
+        self._shift[k] += axis.position_udeg
 
     def _by_counts(self):
         """From where the dish is seen to stand no way leads off the sun: go by its counts, as they had been,
@@ -187,7 +211,8 @@ class Recovery:
         sent = self._axes[self.dead - 1]
         self._axes[self.dead - 1] = self.sun_axes[self.dead - 1]
         if self._sun_ok:
-            self.one.begin(self.dead, self._axes[0], self._axes[1], sent, self._stuck < 0)
+            self.one.begin(self.dead, self._axes[0], self._axes[1], sent, self.rest.pole[2 - self.dead],
+                           self._stuck < 0)
 
     def _one_goes(self):
         if self._stuck >= 0:
@@ -225,13 +250,12 @@ class Recovery:
             self.mount.axes[self.dead - 1].set_position(self._axes[self.dead - 1])
         if self._stuck < 0:
             self._stuck = 0
-            if self.one.legs is not None and not self.mount.fault and self.watch.sees and not (
-                    self.watch.sight.amiss):
-                self.dead = self._again = 0  # it has turned as it was driven
+            self.dead = 3 - self.dead
+            if self._tried():
                 self._begin(modes.LEAVING, 0)
                 return
-            self.dead = 3 - self.dead
-        self._see_where()
+        else:
+            self._see_where()
         self.mount.axes_udeg(self._axes)
         self.sun_axes[:] = self._axes
         self.cond.doubt = self.cond.doubt or BY_SUN
@@ -244,6 +268,23 @@ class Recovery:
         self.rest.look(True)
         if self.on_sun:
             self._tell_walk_off()
+
+    def _tried(self):
+        """After a dead axis was driven once more: whether there is news, that it turns, or has crept to where
+        the other one alone may lead off the sun. Else it stands where it stood."""
+        k = self.dead - 1
+        axis, began = self.mount.axes[k], self.sun_axes[k]
+        at = self.watch.sight.alone(k) if self.watch.sees else None
+        if at is None or self.one.legs is None:
+            axis.set_position(began)
+            return False
+        if not self.mount.fault and 2 * abs(at - began) > abs(self.watch.sight.here[k] - began):
+            self.dead = self._again = 0  # it has turned as it was driven
+        else:
+            axis.set_position(at)
+            if abs(at - began) > _CREEPS_UDEG:
+                self.next_try_ms = self.try_ms = 1  # at once: it gets on
+        return True
 
     def _tell_walk_off(self):
         """Work out when the light ends and when it comes back, from where the dish is believed to stand."""

@@ -26,7 +26,8 @@ _DWELL_MS = (0, 6000, 1500, 1500, 1500)
 class Whereabouts:
     """tick() returns what speaks against the counts (DARK, BRIGHT, FLAG1, FLAG2), or 0. suspects: something
     does, but not yet for long. lies: it is a flag that told right on this side of its home, and changed where
-    the axis cannot have passed it."""
+    the axis cannot have passed it. borne: since it last moved, a bright sky left the tube dark: it rests off
+    the sun."""
 
     def __init__(self, s, mount):
         self.mount = mount
@@ -34,7 +35,7 @@ class Whereabouts:
         self._most_open = s.sensor_open_w_m2_full * _FULL_SHARE
         self._ms = [0, 0, 0, 0, 0]
         self._past = [0, 0]  # how far past home each flag was last seen right [udeg]
-        self.lies = False
+        self.lies = self.borne = False
         self.away_udeg = 0
         self._there = 0.0  # what the tube told last on the sun
         self.suspects = False
@@ -50,6 +51,8 @@ class Whereabouts:
         """sun: None where it is not known; clear_w_m2: the open cell's light under a clear sky."""
         found = 0
         self.suspects = False
+        if self.mount.moving:
+            self.borne = False
         light = 0 if sun is None or sun.u < _HIGH_U else self._light(sun, beam_w_m2, open_w_m2, clear_w_m2)
         for i in (DARK, BRIGHT, FLAG1, FLAG2):
             if i == light or (i >= FLAG1 and self._wrong(i - FLAG1, flags)):
@@ -71,7 +74,11 @@ class Whereabouts:
             bright = _OPEN_SHARE * clear_w_m2 < open_w_m2 < self._most_open
             return DARK if bright and beam_w_m2 < _DARK_W_M2 else 0
         least = max(_BRIGHT_W_M2, 0.5 * self._there)  # by less, it has lost its sun, and reads too much
-        return BRIGHT if away > _OUTSIDE_UDEG and least < beam_w_m2 < self._most else 0
+        if away > _OUTSIDE_UDEG:
+            if least < beam_w_m2 < self._most:
+                return BRIGHT
+            self.borne = self.borne or open_w_m2 > _OPEN_SHARE * clear_w_m2
+        return 0
 
     def _wrong(self, k, flags):
         axis = self.mount.axes[k]

@@ -47,6 +47,7 @@ class Planner:
         self.sun = sun
         deadband = s.tracking_deadband_deg if s else 0.08
         loose = int((s.dish_loose_clear_deg if s else 75) * 1000000)
+        self.loose_udeg = loose
         self._pot = int((s.dish_pot_clear_deg if s else 20) * 1000000) * _RAD
         self._loose = loose * _RAD
         self._sky = Admission(int(deadband * 650000) + 20000, loose)
@@ -78,6 +79,7 @@ class Planner:
         self._spare = spare
         self._margin = margin * _RAD
         self._given = False
+        self._keeps = self._leaving
         self._cost = -1
         self._steps = 0
         self.finished = False
@@ -103,9 +105,10 @@ class Planner:
         others = (a1 - _TURN, a1 + _TURN)
         return any([g.low[0] <= a <= g.high[0] and self._ways.eastern((a, a2)) for a in others])
 
-    def begin_given(self, start, way, growing=False):
+    def begin_given(self, start, way, growing=False, keeps=False):
         """Judge one way from these readings, as if the mount stood there. growing: the distance from the sun
-        must never shrink until the light is harmless, and nothing else. Else an aim is also admitted near
+        must never shrink until the light is harmless, and nothing else. keeps: out of the pot's light it must
+        not come back. Else an aim is also admitted near
         the pole, and where the sun comes no nearer than it ever does to the pole; far from the sun a lead of
         3 deg is borne, for the flags lie beyond the meridian."""
         self.begin(start[0], start[1], LEAVE)
@@ -113,6 +116,7 @@ class Planner:
             self._from[0], self._from[1] = start
             self._home_sky.begin(self.sun, self.mount.geometry.pole)
             self._given = self._ready = True
+            self._keeps = keeps
             self._growing = growing
             self._found = [self._guess(way)]
             self._open()
@@ -207,8 +211,12 @@ class Planner:
 
     def ahead_now(self):
         """Whether what is planned begins ahead of the sun."""
+        return self.ahead_at(self._from[0], self._from[1])
+
+    def ahead_at(self, a1, a2):
+        """Whether these readings [udeg] look ahead of the sun, in light that is loose."""
         enu = self._enu
-        self.mount.geometry.enu_from_axes(self._from[0], self._from[1], enu)
+        self.mount.geometry.enu_from_axes(a1, a2, enu)
         return self._sky.margin(enu[0], enu[1], enu[2], 0.0) < 0.0
 
     def _walk_it(self):
@@ -281,9 +289,9 @@ class Planner:
         self._free = _STRIDE
         if self._growing:
             return apart >= min(far - _SHRINK, self._loose)
+        if self._keeps and apart < min(far, self._pot) - _SHRINK:
+            return False
         if self._leaving and not self._given:
-            if apart < min(far, self._pot) - _SHRINK:
-                return False
             self._free = max(_STRIDE, apart - self._pot)
         sky = self._sky
         if self._given:

@@ -28,6 +28,7 @@ _TUBE_JUMP = 0.05  # from frame to frame: then it is noisy, or at a cloud's edge
 _HAZE = 0.45  # of the beam: with more light from the sky than that its share is not known well enough
 _GROUND = 0.2  # of the light, thrown back by the ground: common practice, no source
 _COS_SEEN = 0.25
+_COS_RUNS = 0.6  # 53 deg: farther off both axes jitter by more than a drive runs in two seconds
 _COS_WELL = 0.5  # 60 deg: farther off it is told by what the ground throws back, which is a guess
 _FAR_UDEG = 12_000_000  # so much more is borne there
 _AMISS_UDEG = 8_000_000
@@ -53,6 +54,8 @@ _FASTEST = 4_000_000  # udeg/s: no drive runs away so fast, it was a jump
 _WIDE_UDEG = 6_000_000
 _AGREES_MS = 5_000
 _TELLS = 0.3  # nearer to axis 1 its reading is not told to some degrees
+_NOWHERE = 180_000_000
+_FINE_UDEG = 300_000
 _UDEG = 180_000_000.0 / math.pi
 
 
@@ -267,10 +270,33 @@ class SunSight:
         """Whether the sun is seen far from where the counts have it."""
         return self.lit and self.apart_udeg > max(_AMISS_UDEG, self._most)
 
+    def alone(self, k):
+        """Reading of axis k + 1 [udeg], the other one standing as counted, at which the sun would be seen
+        where it is; None where at none of its travel. One unknown is told far better than two."""
+        axis, other = self.mount.axes[k], self.here[1 - k]
+        step = (axis.high_udeg - axis.low_udeg) // 32
+        best, at = _NOWHERE, 0
+        for i in range(33):
+            off = self._off_at(k, axis.low_udeg + i * step, other)
+            if off < best:
+                best, at = off, axis.low_udeg + i * step
+        while step > _FINE_UDEG:
+            step //= 2
+            for to in (at - step, at + step):
+                off = self._off_at(k, to, other)
+                if off < best:
+                    best, at = off, to
+        self._sight_from(self.here[0], self.here[1])
+        return at if best < self._most else None
+
+    def _off_at(self, k, at, other):
+        self._sight_from(other if k else at, at if k else other)
+        return self._off()
+
     @property
     def strays(self):
         """Whether the sun is seen elsewhere than the counts have it."""
-        return self.apart_udeg > self._limit * 2 // 3
+        return self.apart_udeg > (self._limit * 2 // 3 if self._seen[2] > _COS_WELL else self._most)
 
     @staticmethod
     def ought(sun, beam_w_m2, open_w_m2):
@@ -290,7 +316,7 @@ class SunSight:
     def _runs(self, dt_ms):
         """Whether an axis turns although nobody drives it: in both halves of what was seen, where a base that
         was pushed or an axis that slipped has done."""
-        if self._seen[2] < _COS_WELL:
+        if self._seen[2] < _COS_RUNS:
             return False
         past = self._past
         if past is None or dt_ms > _QUICK_MS:  # a frame that took seconds mixes them, and so does the next
@@ -324,7 +350,8 @@ class SunSight:
         self.axis = 0
         here, start = self.here, self.start
         for k in (0, 1):
-            for way in (0.0, 0.5, -1.0):  # half: it loses steps
+            # half: it loses steps; told badly, it may look like any other
+            for way in (0.0, 0.5, -1.0) if self._seen[2] > _COS_WELL else (0.0,):
                 at = start[k] + int(way * (here[k] - start[k]))
                 self._sight_from(at if k == 0 else here[0], at if k else here[1])
                 off = self._off()

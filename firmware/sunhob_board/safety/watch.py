@@ -51,6 +51,11 @@ class Watch:
             self.sight.tick(self._new_ms, sun, self.extras.sun_w_m2, sensors.beam_w_m2, sensors.open_w_m2,
                             clear_w_m2)
 
+    @property
+    def fresh(self):
+        """Whether the sun sensor has just told anew."""
+        return self._new_ms > 0
+
     def sun_speaks(self, leaving):
         """True when the sun sensor has news against the counts."""
         if self._new_ms == 0 or (leaving and not self.believes):
