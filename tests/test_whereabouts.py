@@ -97,6 +97,14 @@ def test_light_speaks_against_the_counts(watch, on_it, beam, sky, want, after_s)
     assert seconds_to(one, sun, want, beam, sky) == after_s
 
 
+def test_an_open_cell_that_jumps_about_tells_of_no_bright_sky(watch):
+    one, mount = watch
+    sun = rough(NOON)
+    mount.look = (sun.e, sun.n, sun.u)
+    for tick in range(300):
+        assert one.tick(100, sun, 10.0, 850.0 if tick % 2 else 1000.0, 900.0, 0) == 0
+
+
 @pytest.mark.parametrize(("left", "after_s"), [(320.0, None), (420.0, 1.5)])
 def test_a_tube_that_lost_half_its_light_has_left_the_sun(watch, left, after_s):
     """What it still tells, it tells too much."""

@@ -16,6 +16,7 @@ _DARK_W_M2 = 80.0
 _BRIGHT_W_M2 = 200.0
 _FULL_SHARE = 0.98  # a tube or cell at full scale is shorted, and says nothing
 _OPEN_SHARE = 0.7  # of a clear sky; cloud over the sun alone leaves less; common practice, no source
+_JUMP = 0.1  # of a clear sky, from look to look: no cloud does that
 _HIGH_U = 0.26  # below 15 deg the open cell says too little
 _FLAG_UDEG = 4000000
 _LIES_UDEG = 20000000  # no axis slips so far at once
@@ -37,6 +38,7 @@ class Whereabouts:
         self._past = [0, 0]  # how far past home each flag was last seen right [udeg]
         self.lies = self.borne = False
         self.away_udeg = 0
+        self._open = 0.0
         self._there = 0.0  # what the tube told last on the sun
         self.suspects = False
         self._vec = [0.0, 0.0, 0.0]
@@ -68,11 +70,13 @@ class Whereabouts:
     def _light(self, sun, beam_w_m2, open_w_m2, clear_w_m2):
         v = self._vec
         self.mount.enu(v)
+        jumps = abs(open_w_m2 - (self._open or open_w_m2)) > _JUMP * clear_w_m2
+        self._open = open_w_m2
         away = self.away_udeg = sun.separation_udeg(v[0], v[1], v[2])
         if away < _INSIDE_UDEG:
             self._there = beam_w_m2
             bright = _OPEN_SHARE * clear_w_m2 < open_w_m2 < self._most_open
-            return DARK if bright and beam_w_m2 < _DARK_W_M2 else 0
+            return DARK if bright and beam_w_m2 < _DARK_W_M2 and not jumps else 0
         least = max(_BRIGHT_W_M2, 0.5 * self._there)  # by less, it has lost its sun, and reads too much
         if away > _OUTSIDE_UDEG:
             if least < beam_w_m2 < self._most:
