@@ -374,8 +374,10 @@ class App:
                 sight.forget()
             # a covered dish lent to the host stands on a base that is only just being set
             # counts not known yet, or ahead of a dish whose loop stalls, say nothing while it moves
+            # nor does what two encoders gainsay: by themselves they tell of an axis that does not turn
             deaf = self.mount.moving and (self.locks.is_tripped(_LATE) or (
-                c.homing_needed and not self.conditions.doubt))
+                c.homing_needed and not self.conditions.doubt) or (
+                watch.place_check is not None and watch.place_check.agrees))
             if not (c.dead or deaf or c.lent_ms > 0) and watch.sun_speaks(c.homing_needed):
                 c.doubt(BY_SUN, sight.apart_udeg, sight.row, sight.axis)
         if c.homing_needed or c.mode in (modes.BY_HAND, modes.LOCKED):

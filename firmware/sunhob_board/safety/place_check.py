@@ -42,9 +42,11 @@ class PlaceCheck:
         self._read = [0, 0]
         self._last = [0, 0]
         self.bad = [-1, -1]  # row of each axis
+        self.agrees = False  # both axes have an encoder that bears their count out
         self.blamed = 0
 
     def forget(self):
+        self.agrees = False
         for k in (0, 1):
             if self.bad[k] >= 0:  # if it still is once home is found, the encoder is the wrong one
                 self.blamed |= 1 << k
@@ -65,9 +67,11 @@ class PlaceCheck:
         if not self.mount.placed or c.homing_needed or (self.mount.late and self.mount.moving):
             self.forget()
             return
+        self.agrees = True
         for k in range(2):
             axis = self.mount.axes[k]
             at = self.reading(k, extras)
+            self.agrees = self.agrees and at is not None and self.bad[k] < 0
             if at is None:
                 continue
             if extras.fresh >> k & 1:
