@@ -103,6 +103,12 @@ FOUND = [
     (500586, "light_mute", "a turn of axis 1 at the zenith led; then to the pole, with no way on"),
     (500324, "dish_tilt_offset", "a reading that jumped aside sent it past the flags, ahead of the sun"),
     (500588, "encoder_offset", "the same"),
+    (580, "sun_short", "at rest a shorted diode showed a sun 85 deg off, brighter than the open cell had it"),
+    (582, "sun_frozen", "it stood still while clouds came and went, and was a sun far off its place"),
+    (702082, "sun_frozen", "it stood still in a leave: an axis that does not turn, and the other went alone"),
+    (704016, "sun_frozen", "the same"),
+    (700116, "sun_offset", "in a leave the sun seen outweighed the counts and two encoders"),
+    (700110, "open_cell_noisy", "an open cell that jumped about was a bright sky over a dark tube"),
 ]
 
 

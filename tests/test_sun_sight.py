@@ -173,9 +173,42 @@ def test_an_axis_that_does_not_turn_as_it_is_driven(k, turns, row):
         day.counted[k] -= 3.0
         day.true[k] -= 3.0 * turns
 
+    # what stands still, axis or sensor, is told apart by the tube once all is counted out of it
+    assert not day.look(6, step=drive) or turns < 0.0
     assert day.look(6, step=drive) == (row is not None)
     if row is not None:
         assert (day.sight.row, day.sight.axis) == (row, k + 1)
+
+
+@pytest.mark.parametrize("k", [0, 1])
+def test_a_sensor_that_stands_still_while_the_dish_turns_is_not_believed(k):
+    day = Day((150.0, 45.0))
+    day.look(6)
+    day.mount.axes[k].moving = True
+    still = day.light()
+    day.light = lambda: list(still)
+
+    def drive():
+        day.counted[k] -= 3.0
+        day.true[k] -= 3.0
+        day.aim = frame(day.s, *day.true)
+
+    assert not day.look(16, step=drive)
+
+
+def test_a_sensor_that_goes_on_telling_of_a_sun_when_a_cloud_took_it_is_not_believed_after_it():
+    day = Day((150.0, 45.0))
+    day.look(8)
+    day.true[1] = day.counted[1] = 15.0
+    assert not day.look(8) and day.sight.lit
+    still, sunny = day.light(), day.dni
+    day.light = lambda: list(still)
+    day.true[0] -= 8.0  # meanwhile the sun went on
+    day.counted[0] -= 8.0
+    day.dni = 0.0
+    assert not day.look(8) and not day.sight.lit
+    day.dni = sunny
+    assert not day.look(20) and not day.sight.lit
 
 
 @pytest.mark.parametrize("tube", [0.0, 0.3, 0.6, 0.9, 1.0, 1.1, 1.4])

@@ -26,6 +26,8 @@ _TUBE_SURE = 0.007
 _LEARNS = 0.1  # of what is new in that
 _TUBE_JUMP = 0.05  # from frame to frame: then it is noisy, or at a cloud's edge
 _HAZE = 0.45  # of the beam: with more light from the sky than that its share is not known well enough
+_SHADED = 0.8
+_STILL = 0.03  # of the light
 _GROUND = 0.2  # of the light, thrown back by the ground: common practice, no source
 _COS_SEEN = 0.25
 _COS_RUNS = 0.6  # 53 deg: farther off both axes jitter by more than a drive runs in two seconds
@@ -81,7 +83,7 @@ class SunSight:
         self.frozen = 0
         self.rate = 0  # of an axis that turns by itself [udeg/s]
         self._limit = int(s.interlock_sun_sensor_deg * 1_000_000)
-        self._sum = -1
+        self._sum = self._ref = -1
         self._seen = [0.0, 0.0, 0.0]
         self._want = [0.0, 0.0, 0.0]
         self.here = [0, 0]
@@ -207,8 +209,12 @@ class SunSight:
         sure = sure or (self._bright and unlit and self._haze < _CLEAR)
         if not self._moves:
             self._steady_ms = 0 if wavers else self._steady_ms + dt_ms
-        shaded = open_w_m2 < 0.5 * size * sun.u  # a dead open cell: the sky's share is not known
-        blind = off or size < _LEAST_W_M2 or self._haze > _HAZE or not sure or shaded
+        shaded = open_w_m2 < _SHADED * size * sun.u  # that much it must have of the sun, or one is wrong
+        if abs(total - self._ref) > _STILL * size:
+            self._ref = total
+            self._stuck = False
+        self._stuck |= shaded  # it told of a sun that was not there, and has told the same since
+        blind = off or size < _LEAST_W_M2 or self._haze > _HAZE or not sure or self._stuck
         if blind or self._steady_ms < _STEADY_MS or self.frozen >= _FROZEN:
             self.contrary_ms = 0
             return False
@@ -238,6 +244,11 @@ class SunSight:
             if self.start is None:
                 self.bad_ms = 0  # a move has less patience, and begins its own
                 self.start = (self.here[0], self.here[1])
+                self._sum0 = self._sum
+            # It stands still, or what it sees does: the tube tells, once all is counted out of it.
+            if abs(self._sum - self._sum0) < _STILL * self.size and not (
+                    self._want[2] < _COS_DARK < _COS_TUBE < self._seen[2]):
+                return False
             if self.off_then < _WIDE_UDEG // 2 and self._lame():
                 return True
         else:
