@@ -128,7 +128,8 @@ class Planner:
         self._found = []
         self._i = 0
         a1, a2 = self._goal
-        self._ways.begin(self._from, a1, a2, self._leaving, self._sky.behind, self._spare)
+        self._ways.begin(self._from, a1, a2, self._leaving, self._sky.behind, self._spare,
+                         growing or not self._leaving)
 
     def _end(self, reason):
         self.reason = reason

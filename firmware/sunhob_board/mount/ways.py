@@ -30,14 +30,15 @@ class Ways:
         self._vec = [0.0, 0.0, 0.0]
         self._point = [0, 0]
 
-    def begin(self, start, a1, a2, leaving, behind, spare):
+    def begin(self, start, a1, a2, leaving, behind, spare, any_turn):
         """From the readings in start to (a1, a2) [udeg]; behind: a unit vector square to the sun's hour
-        circle, on the side behind it. spare: another end for widen(), or None."""
+        circle, on the side behind it. spare: another end for widen(), or None. any_turn: each turn of axis 1
+        will do, for nothing matters but to be quick."""
         self._leaving = leaving
         self._start1, self._start2 = start
         self._behind = behind
         ends = self._all_ends(a1, a2)
-        kept = [end for end in ends if self.eastern(end)] if leaving else ends
+        kept = [end for end in ends if any_turn or self.eastern(end)]
         if spare is not None:
             ends += [end for end in self._all_ends(spare[0], spare[1]) if self.eastern(end)]
         self._others = [end for end in ends if end not in kept] if kept else []
