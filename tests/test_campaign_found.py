@@ -82,6 +82,8 @@ FOUND = [
     (203001, "pulses1_high", "it stood still before it went back, ahead of the sun meanwhile"),
     (205000, "pulses1_low", "a motor slowed down by its friction passed for one that gives no pulses"),
     (710011, "base_pushed", "ahead of the sun it left over the zenith, for the turn wanted next morning"),
+    (710027, "pulses1_bounce", "a contact that bounces for 6 ms was counted twice and more"),
+    (710090, "pulses2_bounce", "the same, up to its stop"),
     (84, "axis1_stalled", "of the axis left the end of its travel was not tried, and there it was clear"),
     (224, "axis2_stalled", "the sun seen off its place was not believed before the tube had seen it"),
     (200013, "axis1_stalled", "driving a dead axis the dish stood still, and went on with no warning"),

@@ -1,6 +1,7 @@
 """The fault library of the bench: each does what its words say to the true plant, and goes away again."""
 
 import math
+from itertools import pairwise
 
 import pytest
 from sunhob.errors import UserError
@@ -149,8 +150,21 @@ def test_a_frozen_signal_keeps_its_first_reading_and_noise_stays_in_range():
 
 def test_a_bouncing_contact_settles():
     contact = Contact(None, 1.0, seed=2)
-    assert {contact(1, t) for t in range(0, 5900, 100)} == {0, 1}
-    assert {contact(1, t) for t in range(6000, 9000, 100)} == {1}
+    assert contact(0, 0) == 0 and contact.next_us is None
+    assert {contact(1, t) for t in range(1000, 7000, 50)} == {0, 1}
+    assert {contact(1, t) for t in range(7000, 9000, 50)} == {1}
+    assert contact.next_us is None
+
+
+def test_whoever_asks_a_bouncing_contact_when_it_changes_sees_it_come_to_rest():
+    contact = Contact(None, 1.0, seed=2)
+    contact(0, 0)
+    seen, now_us = [contact(1, 1000)], 1000
+    while contact.next_us is not None:
+        now_us = contact.next_us
+        seen.append(contact(1, now_us))
+    assert len(seen) > 2 and all(a != b for a, b in pairwise(seen))
+    assert seen[-1] == 1 and now_us <= 7000
 
 
 def spoilt(bench, name, read, severity):

@@ -267,8 +267,9 @@ class Plant:
         """When an input may change next without the board's doing, or None."""
         soonest = self._plan[0][0] if self._plan else None
         for spoilt in self.contacts.values():
-            if spoilt.stuck is None and spoilt.settles_us > self.now_us:
-                soonest = min(spoilt.settles_us, soonest or spoilt.settles_us)
+            if spoilt.next_us is not None:
+                at = max(spoilt.next_us, self.now_us + 1)
+                soonest = at if soonest is None else min(soonest, at)
         due_s = None if self.rotary is None else self.rotary.next_edge_s()
         if due_s is not None:
             at = self.now_us + int(due_s * 1e6) + 2

@@ -2,7 +2,8 @@
 
 Units: counts (one edge of a pulse line each), permille of full voltage, ms. On one line an edge counts the
 way the motor was last driven; nothing is driven the other way before it stands. Bounce: after an edge the
-line is deaf for 3 ms, then its level counts. With two lines (quadrature) the edges tell the way themselves.
+line is deaf for 3 ms, or longer while pulses are far apart, then its level counts. With two lines
+(quadrature) the edges tell the way themselves.
 The motor is switched off by the edge that reaches the end asked, not by the next tick.
 """
 
@@ -11,7 +12,7 @@ import time
 from machine import PWM, Pin
 
 PWM_HZ = 15_000
-_DEAF_MS = 3
+_DEAF_MS, _LONG_MS = 3, 8  # at least; a worn contact bounces for 6
 # by (A, B before, A, B now) as four bits: A leads B when the axis goes up
 _WAY = (0, -1, 1, 0, 1, 0, 0, -1, -1, 0, 0, 1, 0, 1, -1, 0)
 
@@ -28,6 +29,7 @@ class BridgePulse:
         self._flip = 1 if reversed else 0
         self._two = len(pulse_pins) == 2
         self._end = 0
+        self._quiet_ms = _DEAF_MS
         self.deaf = False
         self.last = 1
         self.count = 0
@@ -56,7 +58,7 @@ class BridgePulse:
             step = _WAY[self._state << 2 | state]
             if self._flip:
                 step = -step
-        elif gap < _DEAF_MS:
+        elif gap < self._quiet_ms:
             return
         else:
             step = self.way
@@ -92,8 +94,10 @@ class BridgePulse:
         self.off = False
         self._dir.value(self._flip ^ ((way > 0) != turned))
 
-    def power(self, permille):
-        """Voltage of a motor that go() has made ready; nothing if it has reached its end meanwhile."""
+    def power(self, permille, apart_ms):
+        """Voltage of a motor that go() has made ready; nothing if it has reached its end meanwhile. apart_ms:
+        between two edges no less time than that will pass."""
+        self._quiet_ms = max(_DEAF_MS, min(_LONG_MS, apart_ms))
         if not self.off:
             self._pwm.duty_u16(permille * 65535 // 1000)
             if self.off:  # the edge came in between

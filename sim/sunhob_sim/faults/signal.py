@@ -39,15 +39,17 @@ _KINDS = {
 
 
 class Contact:
-    """A switch's contact spoilt: stuck at a level, or bouncing for a while after every change."""
+    """A switch's contact spoilt: stuck at a level, or parting and meeting again for a while after every
+    change, at times drawn anew for each."""
 
     BOUNCE_US = 6000  # common to 6 ms (Ganssle), from memory
+    MOST = 4  # times that it parts
 
     def __init__(self, stuck: int | None, severity: float = 1.0, seed: int = 1) -> None:
         self.stuck = stuck
-        self._long_us = self.BOUNCE_US * severity
+        self._long_us = round(self.BOUNCE_US * severity)
         self._last: int | None = None
-        self._changed_us = -(10**9)
+        self._turns_us: list[int] = []
         self._random = random.Random(seed)
 
     def __call__(self, level: int, now_us: int) -> int:
@@ -55,12 +57,14 @@ class Contact:
         if self.stuck is not None:
             return self.stuck
         if level != self._last:
-            self._last, self._changed_us = level, now_us
-        if now_us - self._changed_us < self._long_us:
-            return self._random.randint(0, 1)
-        return level
+            turns = 2 * self._random.randint(1, self.MOST) if self._last is not None else 0
+            self._turns_us = sorted(now_us + self._random.randint(1, self._long_us) for _ in range(turns))
+            self._last = level
+        while self._turns_us and self._turns_us[0] <= now_us:
+            self._turns_us.pop(0)
+        return level ^ (len(self._turns_us) & 1)
 
     @property
-    def settles_us(self) -> int:
-        """When it comes to rest: that, too, is a change that a board is told of."""
-        return self._changed_us + int(self._long_us)
+    def next_us(self) -> int | None:
+        """When it changes next by itself, or None."""
+        return self._turns_us[0] if self._turns_us else None
