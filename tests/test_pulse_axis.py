@@ -122,7 +122,7 @@ def test_one_line_counts_the_way_it_is_driven_and_stops_at_its_end(bridge):
     make, see = bridge
     drive = make(1)
     drive.go(1, 3)
-    drive.power(1000)
+    drive.power(1000, 3)
     for k, ms in enumerate((20, 40, 60)):
         assert drive._pwm.duty == 65535 and not drive.off
         see(drive, ms, k % 2)

@@ -6,7 +6,7 @@ Units: ms, micro-degrees. Part of the controller, whose state it works on.
 from ..declared import events as ev
 from ..declared import interlocks as table
 from ..declared import modes
-from ..mount.axis import RUNAWAY, STALLED, WRONG_WAY
+from ..mount.axis import BLOCKED, RUNAWAY, STALLED, WRONG_WAY
 from .phases import BRAKING, HOMING, MOVING, ONE_AXIS, REST, WARNING
 from .whereabouts import BRIGHT, BY_DRIVE, BY_SUN, FLAG1, FLAG2
 
@@ -14,7 +14,8 @@ _C = ev.CODES
 _I = table.INDEX
 _BACKWARDS = _I["drive_backwards"]
 _OFF = _I["position_off"]
-_LAME = (_I["drive_stalled"], _BACKWARDS)
+_STALLED = _I["drive_stalled"]
+_LAME = (_STALLED, _BACKWARDS)
 _AGAIN = 8
 _OFTEN = 30
 _TRIES = -1  # of what is made of a dead axis: the other one is taken for dead, to see whether it turns again
@@ -80,7 +81,9 @@ class Recovery:
             self._begin(modes.LEAVING)
 
     def _lame(self, axis, row):
-        """This axis does not turn as it is driven: leave, its sense turned round, or with the other one."""
+        """This axis does not turn as it is driven: leave, its sense turned round, by time where its pulses
+        told otherwise, or with the other one."""
+        lame = self.mount.axes[axis - 1]
         if row == _BACKWARDS and self._again < _AGAIN and axis != self._slow:
             self._again += 1
             sight = self.watch.sight
@@ -88,10 +91,13 @@ class Recovery:
             self._from = sight.start[axis - 1] if sight and sight.row == row and sight.start else None
         elif axis == self._slow and self._again < _OFTEN:
             self._again += 1
+        elif row == _STALLED and lame.measured and not lame.by_time:
+            lame.by_time = True
+            self.cond.doubt = BY_DRIVE
         else:
             self.dead = axis
             self.astray = 0
-            self._stuck = row == _I["drive_stalled"] and not self.mount.axes[axis - 1].by_time
+            self._stuck = row == _STALLED and not lame.by_time
         self._begin(modes.LEAVING, int(self.mode != modes.LEAVING or not self.mount.moving))
 
     def _turns(self):
@@ -114,7 +120,7 @@ class Recovery:
     def _drive_fails(self):
         """A drive that counts its turns tells that it does not turn as driven. Where the sun sensor would see
         an axis that does not turn, the dish leaves with both, and this one is turned by time; else with the
-        other one first."""
+        other one first. Blocked one way, it may stand at its stop, counted wrong: both are tried once."""
         axis = self.mount.fails
         lame = self.mount.axes[axis - 1]
         fault = lame.fault
@@ -123,6 +129,7 @@ class Recovery:
             self._again += 1
             self._begin(modes.LEAVING, 0)
             return
+        again = self.cond.doubt == BY_DRIVE
         self.cond.doubt = BY_DRIVE
         self.homing_needed = self.rough = True
         lame.by_time = fault in (STALLED, RUNAWAY)
@@ -131,9 +138,9 @@ class Recovery:
         self._again = 0
         self.next_try_ms = self.try_ms = _TRY_MS
         self.sun_axes[axis - 1] = lame.position_udeg
-        self._lame(axis, _I["drive_stalled"] if lame.by_time else _BACKWARDS if fault == WRONG_WAY else 0)
+        self._lame(axis, _STALLED if lame.by_time else _BACKWARDS if fault == WRONG_WAY else 0)
         self._stuck = lame.by_time
-        if lame.by_time and self.watch.sees:
+        if self.watch.sees and (lame.by_time or (fault == BLOCKED and not again)):
             self.dead = 0
 
     def _see_where(self):

@@ -26,11 +26,15 @@ _MOST_RUN_ON = 8
 _PAST = 0.25  # of a count, run on past the last edge
 _FLAG_MS = 20  # so much later than it comes a flag's edge is seen: two looks
 _TURNS, _CRUISE = 250, 900  # permille at which it turns, and at full speed, until it has shown it
+_LEAST_CRUISE, _MOST_CRUISE = 700.0, 1200.0  # whatever lost or false pulses say: of no motor that fits
 _HARD = 600  # permille: driven so hard it must turn
-_FIRST = 1.0  # counts: about where the first edge of a move comes
+_NEXT_MS = 600  # ms at a count a second: a pulse is high for less or more than half of it
+_LEARNS = 500.0  # permille a second
 _LATE = 2.5  # counts: by then an edge must have come
 _MORE = 100  # permille more, where it was tried in vain
 _BACK_UDEG = 400000
+_MENDED_UDEG = 15_000_000
+_SMALL_UDEG = 300_000
 _SURELY = 500  # permille of full speed: by time it goes no slower
 
 
@@ -69,7 +73,7 @@ class PulseAxis(Axis):
         self._count = self._seen = 0
         self._mark = 0.0  # where the flag was crossed last [counts]
         self._flag_ms = None
-        self._start = 0
+        self._start = self._mended = 0
         self._began = 0.0
         self._then = 0
 
@@ -90,6 +94,18 @@ class PulseAxis(Axis):
         self._zero = self._at() - self.scale.counts(udeg)
         self._count = self.drive.count
         Axis.set_position(self, udeg)
+
+    def seen(self, off_udeg):
+        """Turned by time, it stands so much beyond its count [udeg]: that is mended, up to 15 deg in a move,
+        and by little of it its speed too."""
+        self._mended += off_udeg
+        if abs(self._mended) < _MENDED_UDEG:
+            here = self.udeg(self._motor)
+            counts = int(self.scale.counts(here + off_udeg) - self.scale.counts(here))
+            self.drive.count += counts
+            if abs(off_udeg) <= _SMALL_UDEG:
+                self._reckoned(-counts * self._sign, 1.0)
+            self._measure()
 
     def shift(self, udeg):
         """Home has been found where crossing() said: count from there, moving or not. The shift [udeg] itself
@@ -154,6 +170,7 @@ class PulseAxis(Axis):
         self._measure()
         self.fault = 0
         self._from = self._motor
+        self._mended = 0
         self._sign = 1 if steps >= self._motor else -1
         at = self.scale.counts(self.udeg(steps)) + self._zero
         # the last count not past the aim: coarse pulses shall not carry the dish ahead of the sun
@@ -203,7 +220,7 @@ class PulseAxis(Axis):
         self._primed = True
         self._reckon(dt, now_ms)
         self._measure()  # as whoever asked where it is since the last tick has
-        turned = self._count != self._seen
+        turned = abs(self._count - self._seen)
         self._seen = self._count
         if self._running and self.drive.off:
             self._cut()
@@ -223,7 +240,7 @@ class PulseAxis(Axis):
         drive = self.drive
         turns = self._turns[int(self._sign > 0)]
         power = self._power if self._running else 0.0
-        aim = (power - turns) * self._full / max(100, self._cruise - turns)  # below 0: friction stops it
+        aim = (power - turns) * self._full / (self._cruise - turns)  # below 0: friction stops it
         self._speed = max(0.0, self._speed + (aim - self._speed) * dt / (dt + self._gains_ms))
         self._dark += self._speed * dt / 1000.0
         if self.by_time:
@@ -281,21 +298,23 @@ class PulseAxis(Axis):
         power = 1000.0 * self._pace / full + _GAIN * behind + self._sum
         # a creep asks for thirds and sixths: cut where none of them lies, so that no last bit decides
         if turned and not self.by_time:
-            self._learn()
+            self._learn(turned)
         self._power = max(0.0, min(999.9, power + 0.37))
-        self.drive.power(int(self._power))
+        self.drive.power(int(self._power), int(_NEXT_MS / max(self._pace, self._speed, 1.0) + 0.5))
         self._watch(behind)
 
-    def _learn(self):
-        """An edge has come: at what voltage does it begin to turn, and go at full speed?"""
-        k = int(self._sign > 0)
-        turns = self._turns[k]
-        if self._count - self._start == self._sign and self._dark >= 0.0:
-            self._turns[k] = max(50, min(_HARD, turns + int((self._dark - _FIRST) * 15.0)))
-        elif self._pace > 0.4 * self._full:
-            at_full = turns + (self._power - turns) * self._full / self._pace
-            self._cruise += int(at_full - self._cruise) // 16
+    def _learn(self, turned):
+        """So many edges have come. What it was reckoned to have turned beyond them is shared between the
+        voltage at which it begins to turn and that at full speed, as they bear on its speed."""
+        if self._dark >= 0.0 and self._count - self._start != self._sign:
+            self._reckoned(self._dark - turned, min(1.0, self._speed / self._full))
         self._dark = 0.0
+
+    def _reckoned(self, more, share):
+        more *= _LEARNS / self._full
+        self._cruise = max(_LEAST_CRUISE, min(_MOST_CRUISE, self._cruise + more * share))
+        k = int(self._sign > 0)
+        self._turns[k] = max(50, min(_HARD, self._turns[k] + more * (1.0 - share)))
 
     def _lead(self, dt):
         """Move the reference on; returns its speed [counts/s]."""

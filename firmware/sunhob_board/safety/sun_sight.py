@@ -271,10 +271,13 @@ class SunSight:
     def vouches(self, now):
         """Whether what speaks against the counts is wrong: the tube, where the sun was seen at its place and
         not elsewhere since; a flag, if now it is seen there, and tells both axes."""
-        if now and not (self.lit and self._seen[2] > _COS_WELL and self.apart_udeg <= self._most
-                        and self.axes and self.across > _TELLS):
+        if now and not (self.lit and self.apart_udeg <= self._most and self.tells(0)):
             return False
         return self.agrees_ms >= _AGREES_MS and self.frozen < _FROZEN
+
+    def tells(self, k):
+        """Whether the sun it sees tells axis k + 1 well."""
+        return self._seen[2] > _COS_WELL and (k == 1 or (self.axes and self.across > _TELLS))
 
     @property
     def amiss(self):

@@ -3,10 +3,12 @@
 What each part puts is declared in declared/interlocks.py.
 """
 
+from ..core import panel as keys
 from ..core.extras import Extras
 from .around import Around
 from .sun_check import SunCheck
 
+_SMALL_UDEG = 300_000  # no more is mended at once by the sun: an axis that stands must show
 
 class Watch:
     """extras: the further sensors and what they told last. sight: the sun as seen from the dish; place_check:
@@ -37,6 +39,7 @@ class Watch:
         self.around.judge(extras, app.panel)
         if self.sight is not None:
             self._look(dt_ms, sun, sensors, app.clear_w_m2)
+        self._by_time(app.panel.held // keys.HOME1)
         self.sun_check.judge(dt_ms, c, sun, app.conditions.north_age_h, app.clock, sensors, extras,
                              self.sight)
         if self.place_check is not None:
@@ -55,6 +58,18 @@ class Watch:
     def fresh(self):
         """Whether the sun sensor has just told anew."""
         return self._new_ms > 0
+
+    def _by_time(self, flags):
+        """What an axis turned by time has done: it passes home as its flag changes, else by the sun."""
+        for k in (0, 1):
+            axis = self.mount.axes[k]
+            if axis.by_time and axis.moving:
+                off = axis.home_udeg - axis.position_udeg
+                if (off < 0) == bool(flags >> k & 1):
+                    axis.seen(off)
+                elif self._new_ms and self.sees and self.sight.tells(k):
+                    off = self.sight.axes[k] - self.sight.here[k]
+                    axis.seen(max(-_SMALL_UDEG, min(_SMALL_UDEG, off)))
 
     def sun_speaks(self, leaving):
         """True when the sun sensor has news against the counts."""
