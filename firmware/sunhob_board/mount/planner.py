@@ -92,7 +92,16 @@ class Planner:
             self._end("" if self._leaving else "the sun's place is not known")
         else:
             self._sky.begin(self.sun, self.mount.geometry.pole)
+            here = self._apart(self._from[0], self._from[1])
+            # Coming anew from beside the sun it stays there: farther off, it would be a return.
+            self._most = math.pi if self._leaving or here > self._pot else max(here, 0.5 * self._pot)
             self._restart(False)
+
+    def _apart(self, a1, a2):
+        """Angle from the sun [rad] at two readings; the direction goes into _enu."""
+        enu = self._enu
+        self.mount.geometry.enu_from_axes(a1, a2, enu)
+        return self.sun.separation_udeg(enu[0], enu[1], enu[2]) * _RAD
 
     def wound(self):
         """Whether the mount stands on a turn of axis 1 from which tomorrow's sun is not reached from behind,
@@ -275,10 +284,10 @@ class Planner:
     def _look(self):
         """Whether the aim the walk stands at is admitted; sets how far around it all are."""
         walk = self._walk
-        enu = self._enu
-        self.mount.geometry.enu_from_axes(walk.a1, walk.a2, enu)
-        e, n, u = enu
-        apart = self.sun.separation_udeg(e, n, u) * _RAD
+        apart = self._apart(walk.a1, walk.a2)
+        e, n, u = self._enu
+        if apart > self._most:
+            return False
         if apart >= self._pot and self._clear_ms < 0:
             gained = apart - self._before
             share = (self._pot - self._before) / gained if gained > 0.0 and self._before < self._pot else 0.0
