@@ -118,6 +118,8 @@ FOUND = [
     (704016, "sun_frozen", "the same"),
     (700116, "sun_offset", "in a leave the sun seen outweighed the counts and two encoders"),
     (700110, "open_cell_noisy", "an open cell that jumped about was a bright sky over a dark tube"),
+    (734855, "confirm_low", "a turn of axis 1 at the zenith led, or went 25 deg off and came back unarmed"),
+    (735514, "confirm_low", "the judge took a step at the zenith, and the leave after it, for one move"),
 ]
 
 

@@ -367,12 +367,16 @@ def no_warning(truth: Truth, limits: Limits, astray_s: Iterable[tuple[int, float
                 went[:, axis - 1] = 0.0
         span = went.max()
         least = STEP_DEG if on_pot else SMALL_DEG  # the step it began with aside
-        at = float(truth.t_s[first + max(int(np.argmax((went > least).any(axis=1))) - 1, 0)])
+        far = (went > least).any(axis=1)
+        sky_deg = separation_deg(truth.aim[first : last + 1], truth.aim[first])
+        if on_pot:  # beside the zenith axis 1 turns farther than that for a small step
+            far &= sky_deg > STEP_DEG
+        at = float(truth.t_s[first + max(int(np.argmax(far)) - 1, 0)])
         lost = any(from_s <= at <= to_s for from_s, to_s in lost_s)  # it follows the sun, as it believes
         if span < (STEP_DEG if lost else SMALL_DEG):
             continue
-        if on_pot and separation_deg(truth.aim[first : last + 1], truth.aim[first]).max() < TRACKS_DEG:
-            continue  # beside the zenith axis 1 may turn far for a small step
+        if on_pot and sky_deg.max() < TRACKS_DEG:
+            continue
         if not _warned(truth, at, mute_s):
             out.append(_hazard(truth, "no_warning", first, f"moved {span:.1f} deg with no warning before"))
     return out
