@@ -84,6 +84,7 @@ class SunSight:
         self.rate = 0  # of an axis that turns by itself [udeg/s]
         self._limit = int(s.interlock_sun_sensor_deg * 1_000_000)
         self._sum = self._ref = -1
+        self._stuck = False
         self._seen = [0.0, 0.0, 0.0]
         self._want = [0.0, 0.0, 0.0]
         self.here = [0, 0]
