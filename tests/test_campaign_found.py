@@ -86,6 +86,8 @@ FOUND = [
     (730061, "pulses1_low", "the same"),
     (730064, "pulses2_low", "the same, too far: it pushed its stop"),
     (750037, "pulses1_low", "resting well it went on leaving, by a sun seen 67 deg off its axis"),
+    (780097, "pulses1_low", "by time the sun set its count back, and it passed for turning the wrong way"),
+    (780014, "pulses1_high", "the same"),
     (710027, "pulses1_bounce", "a contact that bounces for 6 ms was counted twice and more"),
     (710090, "pulses2_bounce", "the same, up to its stop"),
     (760031, "pulses1_bounce", "told by the sun to turn less than its pulses say, it passed for dead"),

@@ -34,7 +34,6 @@ _LATE = 2.5  # counts: by then an edge must have come
 _MORE = 100  # permille more, where it was tried in vain
 _BACK_UDEG = 400000
 _MENDED_UDEG = 15_000_000
-_SMALL_UDEG = 300_000
 _SURELY = 500  # permille of full speed: by time it goes no slower
 
 
@@ -96,15 +95,11 @@ class PulseAxis(Axis):
         Axis.set_position(self, udeg)
 
     def seen(self, off_udeg):
-        """Turned by time, it stands so much beyond its count [udeg]: that is mended, up to 15 deg in a move,
-        and by little of it its speed too."""
+        """Turned by time, it stands so much beyond its count [udeg]; 15 deg of that in a move are mended."""
         self._mended += off_udeg
         if abs(self._mended) < _MENDED_UDEG:
             here = self.udeg(self._motor)
-            counts = int(self.scale.counts(here + off_udeg) - self.scale.counts(here))
-            self.drive.count += counts
-            if abs(off_udeg) <= _SMALL_UDEG:
-                self._reckoned(-counts * self._sign, 1.0)
+            self.drive.count += int(self.scale.counts(here + off_udeg) - self.scale.counts(here))
             self._measure()
 
     def shift(self, udeg):
@@ -301,20 +296,19 @@ class PulseAxis(Axis):
             self._learn(turned)
         self._power = max(0.0, min(999.9, power + 0.37))
         self.drive.power(int(self._power), int(_NEXT_MS / max(self._pace, self._speed, 1.0) + 0.5))
-        self._watch(behind)
+        if not self.by_time:
+            self._watch(behind)
 
     def _learn(self, turned):
         """So many edges have come. What it was reckoned to have turned beyond them is shared between the
         voltage at which it begins to turn and that at full speed, as they bear on its speed."""
         if self._dark >= 0.0 and self._count - self._start != self._sign:
-            self._reckoned(self._dark - turned, min(1.0, self._speed / self._full))
+            more = (self._dark - turned) * _LEARNS / self._full
+            share = min(1.0, self._speed / self._full)
+            self._cruise = max(_LEAST_CRUISE, min(_MOST_CRUISE, self._cruise + more * share))
+            k = int(self._sign > 0)
+            self._turns[k] = max(50, min(_HARD, self._turns[k] + more * (1.0 - share)))
         self._dark = 0.0
-
-    def _reckoned(self, more, share):
-        more *= _LEARNS / self._full
-        self._cruise = max(_LEAST_CRUISE, min(_MOST_CRUISE, self._cruise + more * share))
-        k = int(self._sign > 0)
-        self._turns[k] = max(50, min(_HARD, self._turns[k] + more * (1.0 - share)))
 
     def _lead(self, dt):
         """Move the reference on; returns its speed [counts/s]."""
@@ -338,7 +332,7 @@ class PulseAxis(Axis):
 
     def _watch(self, behind):
         """Stalled, the wrong way, or far ahead of where it should be."""
-        self._mute = self._dark > _LATE and self._speed > 0.0 and not self.by_time
+        self._mute = self._dark > _LATE and self._speed > 0.0
         if (self._count - self._start) * self._sign <= -_LEAST_COUNTS:
             self.fault = WRONG_WAY
         elif -behind * self.udeg(self.speed) > _AHEAD_UDEG:
