@@ -92,6 +92,8 @@ FOUND = [
     (710090, "pulses2_bounce", "the same, up to its stop"),
     (760031, "pulses1_bounce", "told by the sun to turn less than its pulses say, it passed for dead"),
     (710011, "base_pushed", "ahead of the sun it left over the zenith, for the turn wanted next morning"),
+    (710083, "base_pushed", "the same where the nearer turn lies a little beyond the travel"),
+    (730115, "axis1_runs_away", "leaving for the nearer turn it strayed past it, and wound back"),
     (84, "axis1_stalled", "of the axis left the end of its travel was not tried, and there it was clear"),
     (224, "axis2_stalled", "the sun seen off its place was not believed before the tube had seen it"),
     (200013, "axis1_stalled", "driving a dead axis the dish stood still, and went on with no warning"),

@@ -13,6 +13,7 @@ _TOP = 89900000
 _PAST = 115000000  # past the zenith, where the travel reaches it
 _PAST_LEAST = 100000000
 _QUARTER = 90000000
+_HARDLY_UDEG = 20000000  # from there it does not wind back by day
 _TRAILS = (25000000, 50000000, 80000000)
 _HEIGHTS = (35000000, 65000000)
 _STEEP = 60000000  # with the sun higher than this the sides of its hour circle are tried
@@ -38,7 +39,13 @@ class Ways:
         self._start1, self._start2 = start
         self._behind = behind
         ends = self._all_ends(a1, a2)
-        kept = [end for end in ends if any_turn or self.eastern(end)]
+        if leaving and any_turn:  # a little short of the next turn will do too
+            g = self.mount.geometry
+            for a, end in ((a1 - _TURN, g.low[0]), (a1 + _TURN, g.high[0])):
+                if abs(a - end) < _HARDLY_UDEG:
+                    ends.append((end, a2))
+        near = _HARDLY_UDEG if self.sun.u > 0.0 else 0
+        kept = [end for end in ends if any_turn or self.eastern(end) or abs(end[0] - self._start1) < near]
         if spare is not None:
             ends += [end for end in self._all_ends(spare[0], spare[1]) if self.eastern(end)]
         self._others = [end for end in ends if end not in kept] if kept else []
