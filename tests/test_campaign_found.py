@@ -94,6 +94,8 @@ FOUND = [
     (710011, "base_pushed", "ahead of the sun it left over the zenith, for the turn wanted next morning"),
     (710083, "base_pushed", "the same where the nearer turn lies a little beyond the travel"),
     (730115, "axis1_runs_away", "leaving for the nearer turn it strayed past it, and wound back"),
+    (710056, "axis2_runs_away", "in sight of the sun it rested as far from its goal as it had strayed"),
+    (740064, "axis2_backwards", "told by an encoder on the way to the sun it was not turned round"),
     (84, "axis1_stalled", "of the axis left the end of its travel was not tried, and there it was clear"),
     (224, "axis2_stalled", "the sun seen off its place was not believed before the tube had seen it"),
     (200013, "axis1_stalled", "driving a dead axis the dish stood still, and went on with no warning"),

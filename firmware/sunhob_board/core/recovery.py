@@ -15,6 +15,7 @@ _I = table.INDEX
 _BACKWARDS = _I["drive_backwards"]
 _OFF = _I["position_off"]
 _STALLED = _I["drive_stalled"]
+_RUNS = _I["drive_runaway"]
 _LAME = (_STALLED, _BACKWARDS)
 _AGAIN = 8
 _OFTEN = 30
@@ -60,7 +61,7 @@ class Recovery:
             self.cond.blamed |= 1 << why
             return
         # On the way to the sun, sensor or axis wrong: going back by the counts ends where it had rested.
-        back = modes.COMING in (self.mode, self._was) and why != BY_SUN and row != _I["drive_runaway"]
+        back = modes.COMING in (self.mode, self._was) and why != BY_SUN and row != _RUNS
         self._within = _FLAG_WITHIN_UDEG if why in (FLAG1, FLAG2) else FLAGS_WITHIN_UDEG
         self.emit(_C["doubt"], why, away_udeg // 1000)
         self.homing_needed = self.rough = True
@@ -68,14 +69,14 @@ class Recovery:
         self.resume = False
         self.dead = self._slow = 0
         self.seen = False
-        self.astray = axis if row == _I["drive_runaway"] else 0
+        self.astray = axis if row == _RUNS else 0
         self._again = 0
         self.lied = 2 if back else 0
         self.next_try_ms = self.try_ms = _TRY_MS
         self._shift[0] = self._shift[1] = 0
         self.watch.believes = True
         leaving = self.mode == modes.LEAVING and self.phase == MOVING
-        if lame and not back:
+        if lame and (not back or row == _BACKWARDS):
             self._lame(lame, row)
         elif not leaving:  # a leave under way goes on, and homes then
             self._begin(modes.LEAVING)
@@ -144,10 +145,11 @@ class Recovery:
             self.dead = 0
 
     def _see_where(self):
-        """Take the counts from what sees the axes: the sun sensor, or the encoder of an axis that is dead.
+        """Take the counts from what sees the axes: the sun sensor, or the encoder of an axis that fails.
         One that went the wrong way stands as far on the other side of where it began, and is turned round."""
-        if self._turn:
-            axis = self.mount.axes[self._turn - 1]
+        turned = self._turn
+        if turned:
+            axis = self.mount.axes[turned - 1]
             axis.turned ^= True
             if self._from is not None:
                 axis.set_position(axis.clamp(2 * self._from - axis.position_udeg))
@@ -163,7 +165,7 @@ class Recovery:
                 return
         for k in (0, 1):
             axis = self.mount.axes[k]
-            at = self.watch.where(k + 1, k + 1 not in (self.dead, self.astray))
+            at = self.watch.where(k + 1, k + 1 not in (self.dead, self.astray, turned))
             if at is not None:
                 if at < axis.low_udeg - _OVER_UDEG:  # the turn nearest to a wrong count
                     at += _TURN_UDEG
@@ -325,8 +327,8 @@ class Recovery:
         if self.mode != modes.LEAVING or self._again >= _AGAIN:
             return False
         seen = self.watch.sees and self.watch.sight.amiss
-        if self.astray and not self.watch.sees:
-            seen = abs(self._strayed) >= _STRAYED_UDEG
+        if self.astray:
+            seen = seen or abs(self._strayed) >= _STRAYED_UDEG
         if not seen:
             return False
         self._again += 1
