@@ -372,7 +372,8 @@ def no_warning(truth: Truth, limits: Limits, astray_s: Iterable[tuple[int, float
         if on_pot:  # beside the zenith axis 1 turns farther than that for a small step
             far &= sky_deg > STEP_DEG
         at = float(truth.t_s[first + max(int(np.argmax(far)) - 1, 0)])
-        lost = any(from_s <= at <= to_s for from_s, to_s in lost_s)  # it follows the sun, as it believes
+        ended = float(truth.t_s[last])  # a step after the sun, as it believes, may have begun the motion
+        lost = any(from_s <= ended and at <= to_s for from_s, to_s in lost_s)
         if span < (STEP_DEG if lost else SMALL_DEG):
             continue
         if on_pot and sky_deg.max() < TRACKS_DEG:
