@@ -6,7 +6,7 @@ from datetime import datetime
 import numpy as np
 import pytest
 from sunhob_sim import pins
-from sunhob_sim.judge import judge, stranded
+from sunhob_sim.judge import judge, leave_s, stranded
 from sunhob_sim.judge_one_axis import OneAxis
 from sunhob_sim.plant import Plant
 from sunhob_sim.sky import Site, Sky
@@ -342,3 +342,22 @@ def test_the_trailing_point_is_where_the_sun_was():
     assert separation_deg(trailing(sun, lag, SITE), then)[0] < 0.01
     assert separation_deg(trailing(sun, 6.0, SITE), sun)[0] == pytest.approx(6.0, abs=0.01)
     assert elevation_deg(sun)[0] > 30.0
+
+
+@pytest.mark.parametrize("beyond_deg", [60.0, -60.0])
+def test_a_leave_that_the_sun_stands_in_the_way_of_goes_over_the_zenith(beyond_deg):
+    """By hand, from speed and acceleration in the invented dish's settings; the park lies to the north."""
+    script = Script()
+    flat, lat = script.plant.flat, SITE.latitude_deg
+    e, n, u = SKY.sun_at(0.0)
+    az, el = float(np.degrees(np.arctan2(e, n))), float(np.degrees(np.arcsin(u)))
+    for k, deg in enumerate((az + beyond_deg, el)):
+        script.plant.set_axis(k, deg)
+
+    def seconds(axis, *ways_deg):
+        speed, accel = flat[f"axis{axis}.speed_deg_s"], flat[f"axis{axis}.accel_deg_s2"]
+        return sum(abs(deg) / speed + speed / accel for deg in ways_deg)
+
+    by_hand = seconds(1, az + beyond_deg)  # the park's bearing reads 0
+    by_hand += seconds(2, 90.0 - el, 90.0 - lat) if beyond_deg > 0.0 else seconds(2, el - lat)
+    assert leave_s(build(script.plant), -1) == pytest.approx(by_hand, abs=0.1)

@@ -219,6 +219,8 @@ class Recovery:
         self.mount.axes_udeg(self._axes)
         sent = self._axes[self.dead - 1]
         self._axes[self.dead - 1] = self.sun_axes[self.dead - 1]
+        for k in (0, 1):  # a little past its end no way would be admitted
+            self._axes[k] = self.mount.axes[k].clamp(self._axes[k])
         if self._sun_ok:
             self.one.begin(self.dead, self._axes[0], self._axes[1], sent, self.rest.pole[2 - self.dead],
                            self._stuck < 0)

@@ -50,6 +50,8 @@ _FRAMES = 12
 _QUICK_MS = 700
 _FROZEN = 4
 _DWELL_MS, _MOVING_MS = 4_000, 1_500
+_JITTER_UDEG = 150_000  # from frame to frame: it is noisy
+_FINE_MS = 10_000  # a step after the sun ends it; 0.35 deg at most for so long, measured on the bench
 _SPAN_MS = 1_800
 _RUN_UDEG = 300_000
 _FASTEST = 4_000_000  # udeg/s: no drive runs away so fast, it was a jump
@@ -77,6 +79,7 @@ class SunSight:
         self.lit = False
         self._axes = [0, 0]
         self.apart_udeg = self._most = 0
+        self._apart_then = 0
         self.off_then = 0  # before it moved: a place that was wrong already tells of no drive
         self.contrary_ms = 0
         self.agrees_ms = 0
@@ -98,7 +101,7 @@ class SunSight:
     def forget(self):
         """The counts have been mended: begin anew."""
         self.row = -1  # what is to be told of it
-        self.axis = self.bad_ms = self.rate = 0
+        self.axis = self.bad_ms = self._fine_ms = self.rate = 0
         self.start = self._past = None
 
     def tick(self, dt_ms, sun, got, beam_w_m2, open_w_m2, clear_w_m2=0.0):
@@ -238,6 +241,7 @@ class SunSight:
         """After a tick: True once it speaks against the counts; row and axis then tell the cause. leaving:
         the counts are doubted already, only an axis that does not turn as it should is news."""
         if not self.lit or (self._by_sky and self._moves and not leaving):  # a bright sky alone begins none
+            self._fine_ms = 0
             return False
         moving = self._moves
         if moving:
@@ -256,6 +260,8 @@ class SunSight:
             self.start = None
         if leaving and not moving:
             return self._runs(dt_ms)
+        if self._creeps(dt_ms):
+            return True
         if self.apart_udeg <= (self._most * 7 // 8 if self.bad_ms else self._most):  # just at it
             self.bad_ms = 0
             self._past = None
@@ -267,6 +273,22 @@ class SunSight:
         self.bad_ms = 0
         if not runs:
             self.row, self.axis = DISAGREES, 0
+        return True
+
+    def _creeps(self, dt_ms):
+        """Whether, on the sun, it has long been seen off its place by more than the sensor errs there."""
+        apart = self.apart_udeg
+        fine = self._trimmed and not self._moves and self._seen[2] > _COS_WHOLE and apart <= self._most
+        jitters = abs(apart - self._apart_then) > _JITTER_UDEG
+        self._apart_then = apart
+        if not fine or jitters or apart <= self._limit // 5 * (1.0 + 2.0 * self._haze):
+            self._fine_ms = 0
+            return False
+        self._fine_ms += dt_ms
+        if self._fine_ms < _FINE_MS:
+            return False
+        self._fine_ms = 0
+        self.row, self.axis = DISAGREES, 0
         return True
 
     def vouches(self, now):
