@@ -45,6 +45,7 @@ from .whereabouts import BRIGHT, BY_SUN, FLAG1, Whereabouts
 
 _C = ev.CODES
 _FAST_MS, _QUICK_MS = 100, 20
+_LOSES_MS = 90  # in which a step after the sun loses pulses, and goes ahead of it by more than its deadband
 _BEEP_EVERY = 5
 _FLASH_MS = 400
 _SAVE_PLACE_MS = 500
@@ -276,7 +277,10 @@ class App:
         dt = self.clock.tick(now)
         if self.controller is not None:
             self.conditions.storm = self.boots.tick(dt)
-        self.conditions.late_ms = late if late > self.s.interlock_loop_late_ms else 0
+        most = self.s.interlock_loop_late_ms
+        if self.controller is not None and self.mount.measured:
+            most = min(most, _LOSES_MS)
+        self.conditions.late_ms = late if late > most else 0
         self.panel.tick(board.read_inputs(), board.knob.read_u16(), dt)
         self.sensors.tick(dt, bool(self.panel.held & keys.POT))
         c = self.controller

@@ -15,6 +15,7 @@ class HandAxis:
     """What is asked of any Axis, from one that no motor turns."""
 
     homes = False
+    measured = False
     placed = taken_up = True
     moving = at_limit = by_time = False
     approach = fault = 0

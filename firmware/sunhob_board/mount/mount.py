@@ -35,6 +35,11 @@ class Mount:
         return self.axes[0].placed and self.axes[1].placed
 
     @property
+    def measured(self):
+        """Whether pulses tell where an axis stands."""
+        return self.axes[0].measured or self.axes[1].measured
+
+    @property
     def fault(self):
         """What a drive that tells its motion has shown last; 0: nothing."""
         one, two = self.axes

@@ -24,6 +24,7 @@ _LEAST_COUNTS = 3  # against the drive, on two lines, before it counts as the wr
 _AHEAD_UDEG = 4000000
 _MOST_RUN_ON = 8
 _PAST = 0.25  # of a count, run on past the last edge
+_MISSES_MS = 180
 _FLAG_MS = 20  # so much later than it comes a flag's edge is seen: two looks
 _TURNS, _CRUISE = 250, 900  # permille at which it turns, and at full speed, until it has shown it
 _LEAST_CRUISE, _MOST_CRUISE = 700.0, 1200.0  # whatever lost or false pulses say: of no motor that fits
@@ -236,7 +237,8 @@ class PulseAxis(Axis):
         turns = self._turns[int(self._sign > 0)]
         power = self._power if self._running else 0.0
         aim = (power - turns) * self._full / (self._cruise - turns)  # below 0: friction stops it
-        self._speed = max(0.0, self._speed + (aim - self._speed) * dt / (dt + self._gains_ms))
+        was = self._speed
+        self._speed = max(0.0, was + (aim - was) * dt / (dt + self._gains_ms))
         self._dark += self._speed * dt / 1000.0
         if self.by_time:
             whole = int(self._dark)
@@ -245,7 +247,13 @@ class PulseAxis(Axis):
             drive.at_ms = now_ms
             if (drive.count - self._goal) * self._sign >= 0:
                 drive.stop()
-        elif dt > 200:  # a late tick tells little: when the voltage changed in it is not known
+        elif dt > _MISSES_MS:  # edges that came meanwhile were not seen, but for one
+            drive.look()
+            missed = int((was + self._speed) * dt / 2000.0 - (drive.count - self._seen) * self._sign)
+            if missed > 0 and not drive.off:
+                drive.count += missed * self._sign
+                if (drive.count - self._goal) * self._sign >= 0:
+                    drive.stop()
             self._dark = -0.5 * self._full
 
     def _stand(self):
