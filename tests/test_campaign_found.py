@@ -126,6 +126,10 @@ FOUND = [
     (700110, "open_cell_noisy", "an open cell that jumped about was a bright sky over a dark tube"),
     (734855, "confirm_low", "a turn of axis 1 at the zenith led, or went 25 deg off and came back unarmed"),
     (735514, "confirm_low", "the judge took a step at the zenith, and the leave after it, for one move"),
+    (700050, "sun_offset", "seen 5 deg ahead of the sun, the dish left ahead of it"),
+    (706021, "sun_offset", "wrong from the start it was believed, and nobody asked for the cover"),
+    (500122, "loop_late_often", "pulses lost in short stalls put each step farther ahead, unnoticed"),
+    (500390, "loop_late_often", "the same"),
 ]
 
 

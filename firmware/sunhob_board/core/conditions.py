@@ -82,7 +82,9 @@ class Conditions:
 
     def _sky(self, c, sun, beam_w_m2, open_w_m2, clear_w_m2):
         s, put = self.s, self.locks.put
-        bare = c.waits or (c.on_sun and c.mode == modes.LOCKED) or (c.mode in _AT_REST and c.rest.cover)
+        # where its place is doubted the light may go anywhere
+        rests = c.mode in _AT_REST and (c.rest.cover or (c.homing_needed and self.doubt))
+        bare = c.waits or (c.on_sun and c.mode == modes.LOCKED) or rests
         if bare or (c.mode in (modes.ASIDE, modes.RESTING) and not c.busy and c.rest.bright):
             put(_I["park_bright"], c.rest.rest_udeg // 100_000)
         if c.mode == modes.PARKED:

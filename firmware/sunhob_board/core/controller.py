@@ -427,6 +427,7 @@ class Controller(Wishes, Recovery):
             if self.dead:
                 self._one_begins()
                 return
+            self._doubts_sight()
         lost = self.homing_needed and not self.seen
         if lost:
             self._wait_ms = 0

@@ -7,6 +7,8 @@ from ..declared import events as ev
 from ..declared import interlocks as table
 from ..declared import modes
 from ..mount.axis import BLOCKED, RUNAWAY, STALLED, WRONG_WAY
+from ..sun.table import fold_udeg
+from .park import POLE
 from .phases import BRAKING, HOMING, MOVING, ONE_AXIS, REST, WARNING
 from .whereabouts import BRIGHT, BY_DRIVE, BY_SUN, FLAG1, FLAG2
 
@@ -24,6 +26,7 @@ _TURN_UDEG = 360_000_000
 _OVER_UDEG = 8_000_000
 _TURNS_UDEG = 10_000_000
 _CREEPS_UDEG = 3_000_000
+_SLIGHT_UDEG = 10_000_000
 _STRAYED_UDEG = 3_000_000
 _TRY_MS = 5_000  # so long it rests in sight of the sun before it goes on leaving, each time twice as long
 _TRY_MOST_MS = 120_000
@@ -190,6 +193,22 @@ class Recovery:
                 axis = self.mount.axes[k]
                 axis.set_position(axis.clamp(axis.position_udeg - self._shift[k]))
                 self._shift[k] = 0
+
+    def _doubts_sight(self):
+        """Seen a few degrees off its counts, ahead of the sun: by the counts it crosses the pot at worst, and
+        comes out behind. Where the pole is no clear place its flags are not looked for."""
+        sight = self.watch.sight
+        if self.cond.doubt != BY_SUN or not self.seen or self.astray or self._again or (
+                sight.apart_udeg > _SLIGHT_UDEG):
+            return
+        v = self._vec
+        self.mount.enu(v)
+        self.sun.dec_ha_from_enu(v[0], v[1], v[2], self._axes)
+        if fold_udeg(self._axes[1] - self.sun.ha_udeg) > 0:
+            self._by_counts()
+            self.seen = False
+            if self.rest.which != POLE:
+                self.lied = 2
 
     def _lost(self, axis):
         """The flag of an axis does not come. With the other one's place found, leave with that; where the

@@ -145,8 +145,8 @@ class SunSight:
                 self._ratio = self._ratio + _LEARNS * apart if self._ratio else 1.0 + apart
         elif self._clash:
             self.lit = False
-        elif self._ratio and self._want[2] > _COS_DARK and abs(apart) > (  # or the tube, too
-                3.0 if self._moves else 1.0) * _TUBE_SURE:
+        elif self._want[2] > _COS_DARK and abs(apart) > (  # or the tube, too
+                1.0 if self._ratio and not self._moves else 3.0 if self._ratio else 4.0) * _TUBE_SURE:
             self.contrary_ms += dt_ms
             self.lit = False
 
