@@ -95,8 +95,9 @@ class Recovery:
             self._from = sight.start[axis - 1] if sight and sight.row == row and sight.start else None
         elif axis == self._slow and self._again < _OFTEN:
             self._again += 1
-        elif row == _STALLED and lame.measured and not lame.by_time:
-            lame.by_time = True
+        elif row == _STALLED and lame.measured and not lame.by_time and self._again < _AGAIN:
+            self._again += 1
+            lame.by_time = not self.mount.axes[2 - axis].by_time  # else that one is counted wrong
             self.cond.doubt = BY_DRIVE
         else:
             self.dead = axis

@@ -17,7 +17,7 @@ class HandAxis:
     homes = False
     measured = False
     placed = taken_up = True
-    moving = at_limit = by_time = False
+    moving = at_limit = by_time = measured = False
     approach = fault = 0
     speed = accel = 1
     position_udeg = 0
