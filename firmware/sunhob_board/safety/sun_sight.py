@@ -326,6 +326,17 @@ class SunSight:
         self._sight_from(self.here[0], self.here[1])
         return at if best < self._most else None
 
+    def nearer(self, k, by):
+        """-by, 0 or by [udeg]: where axis k + 1, the other one as counted, agrees better with the sun."""
+        here, other = self.here[k], self.here[1 - k]
+        best, to = self.apart_udeg - by // 3, 0
+        for way in (-by, by):
+            off = self._off_at(k, here + way, other)
+            if off < best:
+                best, to = off, way
+        self._sight_from(self.here[0], self.here[1])
+        return to
+
     def _off_at(self, k, at, other):
         self._sight_from(other if k else at, at if k else other)
         return self._off()

@@ -67,9 +67,8 @@ class Watch:
                 off = axis.home_udeg - axis.position_udeg
                 if (off < 0) == bool(flags >> k & 1):
                     axis.seen(off)
-                elif self._new_ms and self.sees and self.sight.tells(k):
-                    off = self.sight.axes[k] - self.sight.here[k]
-                    axis.seen(max(-_SMALL_UDEG, min(_SMALL_UDEG, off)))
+                elif self._new_ms and self.sees:
+                    axis.seen(self.sight.nearer(k, _SMALL_UDEG))
 
     def sun_speaks(self, leaving):
         """True when the sun sensor has news against the counts."""
