@@ -88,7 +88,7 @@ FOUND = [
     (750037, "pulses1_low", "resting well it went on leaving, by a sun seen 67 deg off its axis"),
     (780097, "pulses1_low", "by time the sun set its count back, and it passed for turning the wrong way"),
     (780014, "pulses1_high", "the same"),
-    (795019, "pulses2_high", "near the zenith the sun's reading of both axes drove its count ever farther off"),
+    (795019, "pulses2_high", "near the zenith the sun's reading of both axes drove its count farther off"),
     (710027, "pulses1_bounce", "a contact that bounces for 6 ms was counted twice and more"),
     (710090, "pulses2_bounce", "the same, up to its stop"),
     (760031, "pulses1_bounce", "told by the sun to turn less than its pulses say, it passed for dead"),
