@@ -414,7 +414,9 @@ class Controller(Wishes, Recovery):
         if times:
             self._warn(mode, times)
         if self.mount.moving:
-            self.mount.stop()
+            # A step after the sun is over before the warning is; stopped in it, its play is not taken up.
+            if self._was != modes.COOKING or self._large_move or self.cond.doubt:
+                self.mount.stop()
         elif not look:
             self._plan()
 

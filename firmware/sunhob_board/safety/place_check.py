@@ -124,6 +124,7 @@ class PlaceCheck:
             return _I["drive_runaway"]
         if abs(came) < abs(went) // 4:
             return _I["drive_stalled"]
-        if (came > 0) != (went > 0) and abs(went) < 170_000_000:
+        # as far the other way; one that stands still since it was last held against the count went less
+        if (came > 0) != (went > 0) and 2 * abs(came) > abs(went) and abs(went) < 170_000_000:
             return _I["drive_backwards"]
         return _OFF
