@@ -107,8 +107,8 @@ def test_a_bumped_base_is_seen_in_the_truth_and_not_blamed_on_the_firmware():
     before, after = on & (got.trace.t_s < 898), on & (got.trace.t_s > 902) & (got.trace.t_s < 910)
     assert got.trace.separation_deg[before].max() < 0.2
     assert got.trace.separation_deg[after].min() > 1.0
-    assert got.hazards == []  # nothing told the board; ten seconds later the sun sensor does, and it leaves
-    assert [e["t_s"] for e in got.events if e["name"] == "doubt"] == pytest.approx([920], abs=10)
+    assert got.hazards == []  # nothing told the board; between two steps the sun sensor does, and it leaves
+    assert [e["t_s"] for e in got.events if e["name"] == "doubt"] == pytest.approx([925], abs=25)
     assert got.trace.separation_deg[-1] > 75.0
     assert [d["words"] for d in got.actions if d["do"] == "bump"] == [
         "Somebody knocks the base +3.0 degrees round."]

@@ -291,3 +291,28 @@ def test_a_dish_that_was_turned_is_believed(off):
     day.counted = [a + o for a, o in zip(day.counted, off, strict=True)]
     day.true, day.counted = day.counted, day.true
     assert day.look(20)
+
+
+@settings(max_examples=40, deadline=None, derandomize=True)
+@given(k=st.sampled_from([0, 1]), right=st.floats(-9, 9), up=st.floats(-9, 9), off=st.floats(-50, 50),
+       lean=st.floats(-3, 3), zero=st.floats(-5, 5))
+def test_one_axis_alone_is_told_as_a_search_over_its_travel_finds_it(k, right, up, off, lean, zero):
+    """The count of one axis is wrong by `off`; each fifth of a degree of its travel is tried."""
+    day = Day((150.0, 40.0), (right, up), mount_tilt_north_deg=lean, axis1_zero_deg=zero)
+    travel = [(-20.0, 380.0), (-2.0, 92.0)]
+    for axis, (low, high) in zip(day.mount.axes, travel, strict=True):
+        axis.clamp = lambda at, low=low, high=high: max(int(low * DEG), min(int(high * DEG), at))
+    day.counted[k] = min(max(day.true[k] + off, travel[k][0]), travel[k][1])
+    day.look(4)
+    assert day.sight.lit
+    seen = np.array(day.sight._seen)
+
+    def away(at):
+        pair = (at, day.counted[1]) if k == 0 else (day.counted[0], at)
+        return angle_deg(frame(day.s, *pair) @ day.sun, seen)
+
+    best = min(away(at) for at in np.arange(*travel[k], 0.2))
+    got = day.sight.alone(k) / DEG
+    assert away(got) < best + 0.15
+    if k == 1:
+        assert got == pytest.approx(40.0, abs=1.0)

@@ -58,8 +58,8 @@ _FASTEST = 4_000_000  # udeg/s: no drive runs away so fast, it was a jump
 _WIDE_UDEG = 6_000_000
 _AGREES_MS = 5_000
 _TELLS = 0.3  # nearer to axis 1 its reading is not told to some degrees
-_NOWHERE = 180_000_000
-_FINE_UDEG = 300_000
+_THIRD = 120_000_000  # of a turn
+_ROOT_3 = 1.7320508
 _UDEG = 180_000_000.0 / math.pi
 
 
@@ -309,37 +309,37 @@ class SunSight:
 
     def alone(self, k):
         """Reading of axis k + 1 [udeg], the other one standing as counted, at which the sun would be seen
-        where it is; None where at none of its travel. One unknown is told far better than two."""
-        axis, other = self.mount.axes[k], self.here[1 - k]
-        step = (axis.high_udeg - axis.low_udeg) // 32
-        best, at = _NOWHERE, 0
-        for i in range(33):
-            off = self._off_at(k, axis.low_udeg + i * step, other)
-            if off < best:
-                best, at = off, axis.low_udeg + i * step
-        while step > _FINE_UDEG:
-            step //= 2
-            for to in (at - step, at + step):
-                off = self._off_at(k, to, other)
-                if off < best:
-                    best, at = off, to
-        self._sight_from(self.here[0], self.here[1])
-        return at if best < self._most else None
+        where it is; None where at none of its travel. One unknown is told far better than two. As the axis
+        turns, the cosine between sun seen and expected is a sine curve, known from three points."""
+        f, here = [], self.here
+        want, seen = self._want, self._seen
+        for i in range(3):
+            self._turn_to(k, _THIRD * i)
+            f.append(want[0] * seen[0] + want[1] * seen[1] + want[2] * seen[2])
+        f0, f1, f2 = f
+        self._turn_to(k, here[k])
+        x, y = (2.0 * f0 - f1 - f2) / 3.0, (f1 - f2) / _ROOT_3
+        top = math.atan2(y, x)
+        at = self.mount.axes[k].clamp(here[k] + fold_udeg(int(top * _UDEG) - here[k]))
+        best = (f0 + f1 + f2) / 3.0 + math.sqrt(x * x + y * y) * math.cos(at / _UDEG - top)
+        return at if best > _size(seen) * math.cos(self._most / _UDEG) else None
 
     def nearer(self, k, by):
         """-by, 0 or by [udeg]: where axis k + 1, the other one as counted, agrees better with the sun."""
-        here, other = self.here[k], self.here[1 - k]
+        here = self.here[k]
         best, to = self.apart_udeg - by // 3, 0
         for way in (-by, by):
-            off = self._off_at(k, here + way, other)
+            self._turn_to(k, here + way)
+            off = self._off()
             if off < best:
                 best, to = off, way
-        self._sight_from(self.here[0], self.here[1])
+        self._turn_to(k, here)
         return to
 
-    def _off_at(self, k, at, other):
-        self._sight_from(other if k else at, at if k else other)
-        return self._off()
+    def _turn_to(self, k, at):
+        """Where the sun should be seen with axis k + 1 there, the other one as counted."""
+        here = self.here
+        self._sight_from(here[0] if k else at, at if k else here[1])
 
     @property
     def strays(self):
@@ -401,7 +401,7 @@ class SunSight:
             # half: it loses steps; told badly, it may look like any other
             for way in (0.0, 0.5, -1.0) if self._seen[2] > _COS_WELL else (0.0,):
                 at = start[k] + int(way * (here[k] - start[k]))
-                self._sight_from(at if k == 0 else here[0], at if k else here[1])
+                self._turn_to(k, at)
                 off = self._off()
                 if off < best:
                     best = off
