@@ -200,8 +200,8 @@ class Recovery:
         comes out behind. Where the pole is no clear place its flags are not looked for."""
         sight = self.watch.sight
         if self.cond.doubt != BY_SUN or not self.seen or self.astray or self._again or (
-                sight.apart_udeg > _SLIGHT_UDEG):
-            return
+                sight.apart_udeg > _SLIGHT_UDEG or not (self._shift[0] or self._shift[1])):
+            return  # or its counts were not changed: there is nothing to go back to
         v = self._vec
         self.mount.enu(v)
         self.sun.dec_ha_from_enu(v[0], v[1], v[2], self._axes)
