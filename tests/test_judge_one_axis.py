@@ -13,7 +13,7 @@ import pandas as pd
 import pvlib
 import pytest
 from sunhob_sim.judge_one_axis import AGAIN_S, OneAxis, clear_after_min, farthest_deg
-from sunhob_sim.plant import flat_settings, true_mount
+from sunhob_sim.plant_settings import flat_settings, true_mount
 from sunhob_sim.truth import from_dec_ha, separation_deg
 
 HOURS = 2.0

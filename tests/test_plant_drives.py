@@ -9,8 +9,9 @@ from hypothesis import strategies as st
 from scipy import optimize
 from sunhob_sim import pins
 from sunhob_sim.pio_queue import pack_word
-from sunhob_sim.plant import Plant, flat_settings, park_axes
+from sunhob_sim.plant import Plant
 from sunhob_sim.plant_geometry import TrueMount
+from sunhob_sim.plant_settings import flat_settings, park_axes
 from sunhob_sim.sky import Site, Sky
 
 SKY = Sky(Site(24.6, 73.7, 600.0), 1_765_000_000, 7200)  # an invented courtyard

@@ -27,7 +27,7 @@ from sunhob_board.store.slots import Slots
 from sunhob_sim import scenario
 from sunhob_sim.bench import Bench
 from sunhob_sim.bench_figures import finish
-from sunhob_sim.plant import flat_settings, true_mount
+from sunhob_sim.plant_settings import flat_settings, true_mount
 from sunhob_sim.truth import dec_ha_deg
 
 from . import mount_fakes

@@ -44,7 +44,8 @@ from .faults.tray import Tray
 from .fitted import Fitted
 from .flash_store import FlashStore
 from .one_core import one_core
-from .plant import Plant, true_mount
+from .plant import Plant
+from .plant_settings import true_mount
 from .pot_setup import hob_of
 from .scenario import Scenario, cooker_of
 from .truth import separation_deg

@@ -9,7 +9,7 @@ from itertools import pairwise
 
 import numpy as np
 
-from .plant import park_axes, true_mount
+from .plant_settings import park_axes, true_mount
 from .truth import Truth, separation_deg
 
 _NEARER_DEG = 0.5  # so much nearer to the sun is no other way

@@ -16,7 +16,7 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
-from .plant import true_mount
+from .plant_settings import true_mount
 from .truth import Truth, dec_ha_deg, elevation_deg, from_dec_ha, separation_deg
 
 EVERY_S = 300.0

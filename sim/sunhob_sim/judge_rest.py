@@ -21,7 +21,7 @@ from collections.abc import Iterable
 import numpy as np
 from numpy.typing import NDArray
 
-from .plant import park_axes, true_mount
+from .plant_settings import park_axes, true_mount
 from .truth import Truth, dec_ha_deg, elevation_deg, from_dec_ha, separation_deg
 
 PATIENCE_S = 600.0  # 5 quiet minutes at the panel, 5 of the grid here
