@@ -6,8 +6,9 @@ from datetime import datetime
 import numpy as np
 import pytest
 from sunhob_sim import pins
-from sunhob_sim.judge import judge, stranded
+from sunhob_sim.judge import judge
 from sunhob_sim.judge_leave import leave_s
+from sunhob_sim.judge_loose import stranded
 from sunhob_sim.judge_one_axis import OneAxis
 from sunhob_sim.plant import Plant
 from sunhob_sim.sky import Site, Sky

@@ -6,7 +6,8 @@ Units: degrees, seconds. The dish stands still at the pole of an invented site w
 import numpy as np
 import pytest
 from sunhob_sim import pins
-from sunhob_sim.judge import cover_told, judge
+from sunhob_sim.judge import judge
+from sunhob_sim.judge_loose import cover_told
 from sunhob_sim.plant import Plant
 from sunhob_sim.sky import Site, Sky
 from sunhob_sim.truth import build

@@ -18,7 +18,8 @@ from .display_text import rows_of
 from .faults.plan import astray_of, deaf_of, halts_of, lame_of, mute_of, unknowing_of, untrue_of
 from .hob import Hob
 from .hold_band import hold_band
-from .judge import cover_told, judge, stranded
+from .judge import judge
+from .judge_loose import cover_told, stranded
 from .judge_one_axis import OneAxis
 from .pot_light import PotLight
 from .pot_setup import pot_of

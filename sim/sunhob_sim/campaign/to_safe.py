@@ -13,7 +13,7 @@ import numpy as np
 from sunhob_board.declared import interlocks, modes
 
 from ..bench_figures import cover_s
-from ..judge import MARGIN_DEG, Limits, episodes
+from ..judge_limits import MARGIN_DEG, Limits, episodes
 from ..judge_rest import excused
 from ..scenario import Scenario
 from ..truth import Truth
