@@ -24,7 +24,7 @@ from sunhob_board.link.rpc import RpcRefusal
 from sunhob_board.mount.hand_axis import HandGeometry
 from sunhob_board.mount.planner import LEAVE, Planner
 from sunhob_board.store.slots import Slots
-from sunhob_sim import scenario
+from sunhob_sim import scenario, scenario_parts
 from sunhob_sim.bench import Bench
 from sunhob_sim.bench_figures import finish
 from sunhob_sim.plant_settings import flat_settings, true_mount
@@ -283,7 +283,7 @@ DEEDS = (("04:00", "cover", None), ("04:00:30", "home", None), ("04:03", "season
 def short_day(wind=0.0, gust=0.0, engine="cpython", hours=1.0):
     """The shipped day in an hour."""
     one = scenario.load("season_by_hand")
-    deeds = tuple(scenario.Action(at=at, do=do, value=value) for at, do, value in DEEDS)
+    deeds = tuple(scenario_parts.Action(at=at, do=do, value=value) for at, do, value in DEEDS)
     bench = Bench(one.model_copy(update={
         "start": one.start.replace(hour=4, minute=0), "hours": hours,
         "action": tuple(d for d in deeds if one.offset_s(d.at) < (hours + 1.16) * 3600),

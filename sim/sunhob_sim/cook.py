@@ -15,7 +15,8 @@ from sunhob_board.core import panel as keys
 from sunhob_board.declared import interlocks
 from sunhob_board.link import frame
 
-from .scenario import Action, Scenario
+from .scenario import Scenario
+from .scenario_parts import Action
 
 _BUTTONS = {"arm": keys.ARM, "leave": keys.LEAVE, "aside": keys.ASIDE, "confirm": keys.CONFIRM,
             "home": keys.LEAVE}

@@ -19,7 +19,8 @@ from sunhob_board.link import frame
 
 from .bench import Bench
 from .cook import Cook
-from .scenario import Action, Scenario
+from .scenario import Scenario
+from .scenario_parts import Action
 from .sky import Site, Sky
 
 DAY_S = 86_400.0
