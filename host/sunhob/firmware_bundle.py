@@ -79,6 +79,15 @@ class Module:
     replaced: list[tuple[ast.stmt, Scope]] = field(default_factory=list)  # imports within functions
 
 
+def reached(package: str, module: str, node: ast.ImportFrom) -> str | None:
+    """Folder or module of the package that an import reaches into; None for one from outside."""
+    path = node.module.split(".") if node.module else []
+    if node.level:
+        folder = module.split("/")[:-node.level]
+        return "/".join(folder + path)
+    return "/".join(path[1:]) if path and path[0] == package else None
+
+
 class Program:
     """All modules of a package, read and resolved. texts: 'core/app' -> source; dynamic: modules that the
     firmware imports by a name made at run time."""
@@ -157,11 +166,7 @@ class Program:
             if any(one.name.partition(".")[0] == self.package for one in node.names):
                 raise module.scopes.refuse(node, "import of the package by its name; use from ... import")
             return None
-        path = (node.module or "").split(".") if node.module else []
-        if node.level:
-            folder = module.name.split("/")[:-node.level]
-            return "/".join(folder + path)
-        return "/".join(path[1:]) if path and path[0] == self.package else None
+        return reached(self.package, module.name, node)
 
     def _target(self, module: Module, node: ast.stmt, base: str, name: str) -> tuple[str, str]:
         inside = f"{base}/{name}" if base else name

@@ -13,6 +13,7 @@ from dataclasses import dataclass
 
 from .firmware_bundle import Item, Module, Outside, Program, Symbol, Word
 from .firmware_inline import put_in_place
+from .firmware_mixins import one_class
 from .firmware_names import Names, outside_names, texts_asked_for, values
 from .firmware_scopes import Scope, Unsafe
 from .firmware_tables import work_out
@@ -105,7 +106,8 @@ def bundle(package: str, texts: Mapping[str, str], main: str, exports: Mapping[s
         if one.module not in program.modules or program.symbol(one.module, one.name) != one:
             raise Unsafe(f"{one.module}.py: {one.name} is to be found there, and is not made there")
     keep = _keep(program, exported, kept)  # by the sources as they are: what is refused names their lines
-    program = Program(package, put_in_place(texts, keep), set(exports) - {main})
+    texts = put_in_place(one_class(package, texts, keep), keep)
+    program = Program(package, texts, set(exports) - {main})
     keep = _keep(program, exported, kept)
     parts = parts_of(program, main)
     live = live_items(program, exported, keep, parts)
