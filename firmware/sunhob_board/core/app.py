@@ -8,60 +8,39 @@ a tick does.
 import gc
 
 from ..declared import events as ev
-from ..declared import interlocks as table
 from ..declared import modes
-from ..heat.dial import Dial
 from ..heat.guards import Guards
-from ..heat.regulate import Regulator
 from ..link.port import Port
 from ..link.rpc import Rpc
-from ..mount.axis import axis_of
-from ..mount.geometry import Geometry
-from ..mount.mount import Mount
-from ..mount.planner import Planner
 from ..safety.interlocks import Interlocks
-from ..safety.watch import Watch
 from ..selfcheck.checks import Checks
 from ..store.journal import Journal
 from ..store.slots import Slots
-from ..sun.position import Sun
-from ..sun.rough import RoughSun
-from ..sun.table import SunTable, TableError
 from . import panel as keys
 from . import ticks
 from .clock import Clock
-from .conditions import Conditions, haurwitz_w_m2
-from .controller import Controller
+from .conditions import Conditions
 from .heating import Heating
-from .north import DailyNorth
+from .judging import Judging
+from .keeping import Keeping
 from .panel import Panel
-from .park import Park
-from .place import ARMED_BY_COOK, MOVING, ON_SUN, Boots, Place
+from .place import ON_SUN, Place
 from .sensors import Sensors
 from .service import Service
 from .settings import SettingsError, defaults, load
-from .tracking import Tracker
-from .whereabouts import BRIGHT, BY_SUN, FLAG1, Whereabouts
+from .start import Start
+from .sun_now import SUN_AT_REST_MS, SunNow
 
 _C = ev.CODES
 _FAST_MS, _QUICK_MS = 100, 20
 _LOSES_MS = 90  # in which a step after the sun loses pulses, and goes ahead of it by more than its deadband
-_BEEP_EVERY = 5
-_FLASH_MS = 400
-_SAVE_PLACE_MS = 500
 _GC_EVERY = 32
-_SUN_EVERY_MS = 1_000
-_SUN_AT_REST_MS = 3_500  # it goes 0.015 deg meanwhile
 _JUDGE_MS, _JUDGE_STEP_MS = 1_500, 350  # at rest it sleeps for a second
-_JOURNAL_EVERY = 150
 _LEAVES_MS = 50  # a controller that gives its console has only its answer to send
 _ALL_PARTS = 0x0F
-_POWERED = (modes.COMING, modes.COOKING, modes.LEAVING, modes.BY_HAND)
-_DOUBTED = table.INDEX["place_doubt"]
-_LATE = table.INDEX["loop_late"]
 
 
-class App:
+class App(Start, SunNow, Judging, Keeping):
     """Everything on the board, wired. trouble: '' or why nothing moves.
 
     shelf: folder of what was installed (settings, tables), by default the board's own for what it keeps.
@@ -90,7 +69,7 @@ class App:
         self.journal = Journal()
         self.journal.load(self.slots)
         self._n = 0
-        self._since_sun = _SUN_AT_REST_MS
+        self._since_sun = SUN_AT_REST_MS
         self.clear_w_m2 = 0.0
         self._since_judged = self._since_acted = 0
         self._acts = 0
@@ -133,108 +112,6 @@ class App:
 
     # --- start ---------------------------------------------------------------------------------
 
-    def _wire(self):
-        s = self.s
-        drives = self.board.drives(s)
-        hand = s.axis2_drive == "hand"
-        if hand:
-            from . import season
-
-            geometry = season.HandGeometry(s)
-        else:
-            geometry = Geometry(s)
-        axes = (axis_of(drives[0], 1, s), axis_of(drives[1], 2, s))
-        self.mount = Mount(axes, geometry)
-        self.north_deg = s.mount_north_deg
-        self.daily = DailyNorth(self.slots)
-        if self.daily.deg is not None:
-            self.set_north(self.daily.deg, False)
-        self.planner = Planner(self.mount, self.sun, s)
-        self.heating.wire(s, self.sun, self.mount)
-        self.tracker = Tracker(s, self.sun, self.mount, self.heating.aims)
-        self.dial = Dial(int(s.heat_least_percent * 10), Regulator(s), self.sensors.contents)
-        self.rest = (season.HandPark if hand else Park)(s, self.sun, self.mount)
-        self.watch = Watch(self.board, s, self.locks, self.mount)
-        self.watch.around.set_here(self.daily.lean)
-        self.controller = Controller(self)
-        self.whereabouts = Whereabouts(s, self.mount)
-        if hand:
-            self.season = season.Season(self)
-        self.set_park()
-        if s.cook_display:
-            from .page import Page
-
-            self.page = Page(self)
-        self.place = Place(self.board.rtc)
-        self.boots = Boots(self.board.rtc, self.clock.day * 1440 + self.clock.ms // 60_000)
-        self._recall()
-
-    def set_park(self):
-        """The resting places in axis angles; the next sight of sun and clock chooses among them."""
-        if not self.rest.place():
-            self.trouble = "park: the pole is outside the travel limits"
-            self.conditions.settings_bad = True
-
-    def _choose_park(self):
-        """Once a solar day: by the sun's declination now and two days on, which bound today and tomorrow."""
-        day, ms = self.clock.day, self.clock.ms
-        solar = self.rest.solar_day(day, ms)
-        if solar == self.rest.day:
-            return
-        decs = (self.sun.dec_udeg,)
-        try:
-            self.sun.table.at(day + 2, ms)
-            decs = (self.sun.dec_udeg, self.sun.table.dec_udeg)
-        except TableError:
-            pass  # the table's last days: today's sun alone
-        self.rest.choose(solar, decs)
-
-    def _recall(self):
-        """Where the axes were. A restart in the middle of a move leaves the place known only roughly."""
-        c = self.controller
-        got = self.place.read()
-        if got is None:
-            c.homing_needed = True
-            c.on_sun = True  # nothing says that it is not
-            self.conditions.restarted = True
-        else:
-            a1, a2, flags = got
-            if self.season is not None:  # what the cook confirmed counts
-                a2 = self.mount.axes[1].position_udeg
-            self.mount.set_position(a1, a2)
-            c.on_sun = bool(flags & ON_SUN)
-            c.sun_axes[0], c.sun_axes[1] = a1, a2
-            self.conditions.restarted = c.on_sun
-            if flags & MOVING:
-                c.homing_needed = c.rough = True
-                self.conditions.restarted = True
-        cause = 0 if self.checks.tried and self.checks.proven else self.board.reset_cause()
-        self.emit(_C["boot"], cause, int(got is not None))
-
-    def _load_table(self):
-        s = self.s
-        row = -1
-        data = b""
-        try:
-            with open(self.shelf + "sun.tab", "rb") as f:
-                data = f.read()
-        except OSError:
-            row = table.INDEX["table_missing"]
-        self.table = None
-        if row < 0:
-            try:
-                self.table = SunTable(data)
-            except TableError as err:
-                row = table.INDEX["table_missing" if err.args[0] == "missing" else "table_corrupt"]
-                self.trouble = "sun table %s: %s" % (err.args[0], err.args[1])
-        if not data and not self.trouble:
-            self.trouble = "sun table missing: no file"
-        self._rough = RoughSun()
-        self.table = self.table or self._rough  # it never comes by that, but it leaves by it
-        self.sun = Sun(self.table, s.site_latitude_udeg, s.site_longitude_udeg, s.site_altitude_m,
-                       s.site_pressure_pa, s.site_temp_c)
-        self.conditions.table_row = row
-
     # --- small services ---------------------------------------------------------------------------
 
     def emit(self, code, a, b):
@@ -245,9 +122,6 @@ class App:
 
     def journal_read(self, start, count):
         return self.journal.read(start, count)
-
-    def sun_changed(self):
-        self._since_sun = _SUN_AT_REST_MS
 
     def set_north(self, deg, keep=True):
         self.north_deg = (deg + 180.0) % 360.0 - 180.0
@@ -349,74 +223,6 @@ class App:
         self._keep_journal(c)
         self._lamps(c, moving)
 
-    def _judge(self, c, dt):
-        """Every condition into its row, the rows by their dwell; dt: time since the last judgement."""
-        chain = bool(self.panel.held & keys.CHAIN)
-        self.locks.begin()
-        self.conditions.judge(c, self.clock, self.sun if self.sun_ok else None, chain,
-                              self.sensors.beam_w_m2, self.sensors.open_w_m2, self.clear_w_m2)
-        self.guards.judge(dt, c.mode, bool(self.panel.held & keys.POT), self.sensors, self.heating.heat_w)
-        self.checks.judge(dt, c.busy, self.clock, self.sensors.light)
-        if self.checks.no_power and self.mount.moving:
-            c.power_lost(dt)
-        self.watch.judge(dt, self)
-        if self.season is not None:
-            self.season.judge()
-        self.locks.tick(dt)
-        self.mount.late = self.locks.is_tripped(table.INDEX["loop_late"])
-        c.dial.blind = self.locks.is_tripped(table.INDEX["probe_stuck"])
-
-    def _doubt(self, c, dt):
-        """Compare sun, light, flags and encoders with the counts, while these are believed."""
-        watch = self.watch
-        sight = watch.sight
-        if self.mount.late and self.mount.moving:  # its counts are not where it is
-            self.whereabouts.forget()
-            return
-        if c.mode not in (modes.BY_HAND, modes.LOCKED) and sight is not None:
-            if sight.row >= 0 and not c.homing_needed:
-                sight.forget()
-            # a covered dish lent to the host stands on a base that is only just being set
-            # counts not known yet, or ahead of a dish whose loop stalls, say nothing while it moves
-            # nor does what two encoders gainsay: by themselves they tell of an axis that does not turn
-            deaf = self.mount.moving and (self.locks.is_tripped(_LATE) or (
-                c.homing_needed and not self.conditions.doubt) or (
-                watch.place_check is not None and watch.place_check.agrees))
-            if not (c.dead or deaf or c.lent_ms > 0) and watch.sun_speaks(c.homing_needed):
-                c.doubt(BY_SUN, sight.apart_udeg, sight.row, sight.axis)
-        if c.homing_needed or c.mode in (modes.BY_HAND, modes.LOCKED):
-            self.whereabouts.forget()
-            return
-        if watch.place_check is not None and watch.place_check.doubts(c):
-            return
-        sun = self.sun if self.sun_ok else None
-        why = self.whereabouts.tick(dt, sun, self.sensors.beam_w_m2, self.sensors.open_w_m2,
-                                    self.clear_w_m2, self.panel.held // keys.HOME1)
-        cond = self.conditions
-        if not why:
-            cond.doubt = 0
-            if not self.locks.is_tripped(_DOUBTED):
-                cond.blamed = 0
-        elif cond.blamed >> why & 1 or self.whereabouts.lies or (
-                sight is not None and sight.vouches(why >= FLAG1) and (
-                    why != BRIGHT or c.mode != modes.PARKED or self.whereabouts.borne)):
-            cond.blamed |= 1 << why
-            cond.doubt = why
-        else:
-            c.borne = self.whereabouts.borne
-            c.doubt(why, self.whereabouts.away_udeg)
-            if why >= FLAG1 and not c.lied:
-                c.lied = int(self.whereabouts.changed(why - FLAG1, 0))
-
-    def _alarm(self, dt):
-        """Nothing can move, and nobody knows where the light is: fault lamp on, a beep every few seconds, and
-        without a pause where the dish may be on the sun."""
-        self.locks.begin()
-        self.locks.put(table.INDEX["settings"])
-        self.locks.put(table.INDEX["park_bright"], -1)
-        self.locks.tick(dt)
-        self.board.write_outputs(16 | (2 if self.alarmed or self._n % _BEEP_EVERY == 0 else 0))
-
     def _wait(self, c):
         if self.panel.settling or self.port.heard:
             return _QUICK_MS
@@ -428,77 +234,6 @@ class App:
         if self.watch.suspects or (self.page is not None and self.page.pending):
             return min(_FAST_MS, due_ms)
         return due_ms
-
-    def _sky(self, dt, c):
-        """Where the sun stands, for whoever judges or steps at this tick; dt: time since the last call."""
-        self._since_sun += dt
-        if not self.clock.known:
-            self.sun_ok = False
-            return
-        every_ms = _SUN_EVERY_MS if c is None or c.busy else _SUN_AT_REST_MS
-        if self._since_sun < every_ms and not (c is not None and self._steps(c)):
-            return
-        self._since_sun = 0
-        if c is not None:
-            self.conditions.north_age_h = self.daily.age_h(self.clock.day, self.clock.ms)
-        self._see_sun(self.clock.day, self.clock.ms)
-        self.clear_w_m2 = haurwitz_w_m2(self.sun.u)
-        self.sun_ok = True
-        if c is not None:
-            self._choose_park()
-
-    def _see_sun(self, day, ms):
-        """By the table, or where that has no answer by the rough formula: the dish still leaves by it."""
-        expired = table.INDEX["table_expired"]
-        self.conditions.table_days_left = self.table.last_day - day
-        self.sun.table = self.table
-        try:
-            self.sun.update(day, ms)
-            if self.conditions.table_row == expired:
-                self.conditions.table_row = -1
-        except TableError:
-            self.sun.table = self._rough
-            self.sun.update(day, ms)
-            self.conditions.table_row = expired
-
-    def _keep_place(self, dt, moving):
-        c = self.controller
-        moving = moving or c.homing_needed
-        flags = (MOVING if moving else 0) | (ON_SUN if c.on_sun else 0)
-        if c.armed_ms > 0:
-            flags |= ARMED_BY_COOK  # told in the log after a restart; never re-arms
-        self._since_place += dt
-        if flags == self._saved_flags and not (moving and self._since_place >= _SAVE_PLACE_MS):
-            return
-        self._since_place = 0
-        self._saved_flags = flags
-        if c.homing_needed and not c.rough:
-            return
-        self.mount.axes_udeg(self._axes)
-        self.place.write(self._axes[0], self._axes[1], flags)
-
-    def _keep_journal(self, c):
-        # Flash is written only at rest and off the sun: an erase can stall the chip.
-        self._acts += 1
-        if self.journal.dirty and c.mode == modes.PARKED and not c.busy and self._acts % _JOURNAL_EVERY == 0:
-            self.journal.save(self.slots)
-
-    def _lamps(self, c, moving):
-        out = 0
-        # Where it rests off the sun the motors are without power: none can run away, the gears hold.
-        if c.chain_closed and (moving or (c.mode in _POWERED and not c.astray)):
-            out |= 1
-        if c.buzzer:
-            out |= 2
-        if c.mode == modes.ASIDE and not c.busy and not c.rest.bright:
-            out |= 4
-        if c.armed_ms > 0:
-            out |= 8
-        if self.locks.strongest > table.TELL or self.locks.is_tripped(table.INDEX["park_bright"]):
-            out |= 16
-        if c.warn_ms > 0:  # the lamp flashes with the warning: the buzzer may be dead, or not be heard
-            out = out & 15 | (16 if c.warn_ms // _FLASH_MS & 1 else 0)
-        self.board.write_outputs(out)
 
     def _link(self, now, dt, acting):
         """One line heard; only right after acting, or what it asks for would seem to have begun before."""

@@ -9,7 +9,7 @@ from ..declared import modes
 from ..mount.axis import BLOCKED, RUNAWAY, STALLED, WRONG_WAY
 from ..sun.table import fold_udeg
 from .park import POLE
-from .phases import BRAKING, HOMING, MOVING, ONE_AXIS, REST, WARNING
+from .phases import BRAKING, MOVING, REST, WARNING
 from .whereabouts import BRIGHT, BY_DRIVE, BY_SUN, FLAG1, FLAG2
 
 _C = ev.CODES
@@ -22,13 +22,12 @@ _LAME = (_STALLED, _BACKWARDS)
 _AGAIN = 8
 _OFTEN = 30  # times an axis that loses steps is driven on
 _TRIES = -1  # of what is made of a dead axis: the other one is taken for dead, to see whether it turns again
-_TURN_UDEG = 360_000_000
+TURN_UDEG = 360_000_000
 _OVER_UDEG = 8_000_000
 _TURNS_UDEG = 10_000_000
-_CREEPS_UDEG = 3_000_000
 _SLIGHT_UDEG = 10_000_000
 _STRAYED_UDEG = 3_000_000
-_TRY_MS = 5_000  # so long it rests in sight of the sun before it goes on leaving, each time twice as long
+TRY_MS = 5_000  # so long it rests in sight of the sun before it goes on leaving, each time twice as long
 _TRY_MOST_MS = 120_000
 SETTLED_MS = 10_000  # at rest so long, what the last move did wrong has been seen
 _SHORT_UDEG = 2_000_000  # of the end of its travel an axis stops that runs towards it
@@ -75,7 +74,7 @@ class Recovery:
         self.astray = axis if row == _RUNS else 0
         self._again = 0
         self.lied = 2 if back else 0
-        self.next_try_ms = self.try_ms = _TRY_MS
+        self.next_try_ms = self.try_ms = TRY_MS
         self._shift[0] = self._shift[1] = 0
         self.watch.believes = True
         leaving = self.mode == modes.LEAVING and self.phase == MOVING
@@ -141,7 +140,7 @@ class Recovery:
         self._within = 0  # by time it may stand anywhere
         self.resume = False
         self._again = 0
-        self.next_try_ms = self.try_ms = _TRY_MS
+        self.next_try_ms = self.try_ms = TRY_MS
         self.sun_axes[axis - 1] = lame.position_udeg
         self._lame(axis, _STALLED if lame.by_time else _BACKWARDS if fault == WRONG_WAY else 0)
         self._stuck = lame.by_time
@@ -172,9 +171,9 @@ class Recovery:
             at = self.watch.where(k + 1, k + 1 not in (self.dead, self.astray, turned))
             if at is not None:
                 if at < axis.low_udeg - _OVER_UDEG:  # the turn nearest to a wrong count
-                    at += _TURN_UDEG
+                    at += TURN_UDEG
                 elif at > axis.high_udeg + _OVER_UDEG:
-                    at -= _TURN_UDEG
+                    at -= TURN_UDEG
                 self._stands(k, at)
 
     def _stands(self, k, at):
@@ -210,123 +209,6 @@ class Recovery:
             self.seen = False
             if self.rest.which != POLE:
                 self.lied = 2
-
-    def _lost(self, axis):
-        """The flag of an axis does not come. With the other one's place found, leave with that; where the
-        flag must be the wrong one, rest by the counts."""
-        other = 3 - axis
-        if self.dead or not self.rough:
-            self.cond.doubt = self.cond.doubt or FLAG1 - 1 + axis
-            self._strand()
-        elif self.lied:
-            self.lied = 2
-            self._begin(modes.LEAVING, 0)
-        else:
-            self.dead = axis
-            self._stuck = False
-            if self.mount.homing.found(other):
-                self._leave_with_one()
-            else:
-                self.mount.home_start((other,), self._within)
-
-    def _leave_with_one(self):
-        """The other axis stands where it stood on the sun: where can this one go?"""
-        self.mount.trust()
-        self._one_begins()
-        self.phase = ONE_AXIS
-
-    def _one_begins(self):
-        self.mount.axes_udeg(self._axes)
-        sent = self._axes[self.dead - 1]
-        self._axes[self.dead - 1] = self.sun_axes[self.dead - 1]
-        for k in (0, 1):  # a little past its end no way would be admitted
-            self._axes[k] = self.mount.axes[k].clamp(self._axes[k])
-        if self._sun_ok:
-            self.one.begin(self.dead, self._axes[0], self._axes[1], sent, self.rest.pole[2 - self.dead],
-                           self._stuck < 0)
-
-    def _one_goes(self):
-        if self._stuck >= 0:
-            self.emit(_C["dead_axis"], self.dead, self.one.away_udeg // 1000)
-        if not self._sun_ok or self.one.legs is None:
-            self._seek_stuck()
-            return
-        pair = list(self.one.legs[0])
-        self._axes[2 - self.dead] = pair[2 - self.dead]
-        pair[self.dead - 1] = self.mount.axes[self.dead - 1].position_udeg
-        self.mount.follow([pair])
-        self.phase = MOVING
-
-    def _seek_stuck(self):
-        """One axis has done what it can. If light stays loose and the other stood still, perhaps it was only
-        what measures it that did: its flag will tell."""
-        away = self.one.away(self._axes[0], self._axes[1]) if self._sun_ok else 0
-        if self._stuck > 0 and (self._stuck > 1 or away < self._loose_udeg):
-            within = _TURN_UDEG if self._stuck > 1 else FLAGS_WITHIN_UDEG
-            self._stuck = False
-            if self.cond.doubt == BY_DRIVE:  # its pulses, perhaps: both go on by time
-                self.dead = 0
-                self._begin(modes.LEAVING, 0)
-                return
-            self._seeking = True
-            self.mount.trust()
-            self.mount.home_start((self.dead,), within)
-            self.phase = HOMING
-        else:
-            self._strand()
-
-    def _strand(self):
-        """Nothing more can be done by motor now: alarm while light is loose, and tell how long."""
-        if self.dead:
-            self.mount.axes[self.dead - 1].set_position(self._axes[self.dead - 1])
-        if self._stuck < 0:
-            self._stuck = 0
-            self.dead = 3 - self.dead
-            if self._tried():
-                self._begin(modes.LEAVING, 0)
-                return
-        else:
-            self._see_where()
-        self.mount.axes_udeg(self._axes)
-        self.sun_axes[:] = self._axes
-        self.cond.doubt = self.cond.doubt or BY_SUN
-        self.on_sun = not (self._sun_ok and (self.dead or self.astray)
-                           and self.one.away(self._axes[0], self._axes[1]) >= self._loose_udeg)
-        self._seeking = False
-        self.homing_needed = True
-        self.rough = self.rough and self.cond.doubt == BY_DRIVE  # counted turns stay right to some degrees
-        self._enter(modes.LOCKED, REST)
-        self.rest.look(True)
-        if self.on_sun:
-            self._tell_walk_off()
-
-    def _tried(self):
-        """After a dead axis was driven once more: whether there is news, that it turns, or has crept to where
-        the other one alone may lead off the sun. Else it stands where it stood."""
-        k = self.dead - 1
-        axis, began = self.mount.axes[k], self.sun_axes[k]
-        at = self.watch.sight.alone(k) if self.watch.sees else None
-        if at is None or self.one.legs is None:
-            axis.set_position(began)
-            return False
-        if not self.mount.fault and 2 * abs(at - began) > abs(self.watch.sight.here[k] - began):
-            self.dead = self._again = 0  # it has turned as it was driven
-        else:
-            axis.set_position(at)
-            if abs(at - began) > _CREEPS_UDEG:
-                self.next_try_ms = self.try_ms = 1  # at once: it gets on
-        return True
-
-    def _tell_walk_off(self):
-        """Work out when the light ends and when it comes back, from where the dish is believed to stand."""
-        if self._sun_ok:
-            g = self.mount.geometry
-            if self.dead:
-                g.enu_from_axes(self._axes[0], self._axes[1], self._vec)
-            else:
-                self.mount.enu(self._vec)
-            self.walk.begin(self._vec[0], self._vec[1], self._vec[2])
-            self._walking = True
 
     def _maybe_again(self, dt_ms):
         """It rests where doubted counts led it, and sees the sun: the light is loose. It goes on leaving with

@@ -7,6 +7,7 @@ from ..declared import events as ev
 from ..declared import interlocks as table
 from ..declared import modes
 from .phases import REST, WARNING
+from .recovery import TRY_MS
 
 _C = ev.CODES
 ON_SUN_MODES = (modes.COMING, modes.COOKING)
@@ -25,7 +26,7 @@ class Wishes:
         if self.mode != modes.LEAVING or self.phase == REST:
             self.astray = self.lied = self._again = 0
             self.mount.by_pulses()
-            self.next_try_ms = self.try_ms or 5_000
+            self.next_try_ms = self.try_ms or TRY_MS
             self._stuck = _INSISTS  # of a dead axis the flag is looked for
             self._begin(modes.LEAVING)
 
