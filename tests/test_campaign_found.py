@@ -131,6 +131,7 @@ FOUND = [
     (706021, "sun_offset", "wrong from the start it was believed, and nobody asked for the cover"),
     (500122, "loop_late_often", "pulses lost in short stalls put each step farther ahead, unnoticed"),
     (500390, "loop_late_often", "the same"),
+    (900391, "power_cut", "the judge wanted times told in a cut, since the rows of the leave after it are many"),
 ]
 
 

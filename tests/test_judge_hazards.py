@@ -209,6 +209,24 @@ def test_stranded_wants_the_times_told_where_they_can_be(day):
     assert day.kinds(one=OneAxis(unknowing=[(60.0, 9000.0)])) == []  # it knows neither place nor clock
 
 
+def test_a_while_without_supply_owes_no_times_and_the_leave_after_it_has_its_own(day):
+    """The rows of a leave are many, its seconds few: what counts is when nothing could turn."""
+    no_supply(day.plant)
+    day.wait(5400)
+    day.plant.supply = True
+    day.plant.outputs({pins.LAMP_FAULT: 1})
+    day.warn()
+    for lag in np.arange(25.0, 80.0, 0.5):
+        day.behind(lag)  # 0.2 s
+    assert day.kinds(one=OneAxis()) == []
+    assert [row["kind"] for row in stranded(build(day.plant), one=OneAxis())] == ["stranded"]
+    day.warn()
+    day.behind(30.0)
+    both_dead(day.plant)
+    day.wait(600)  # with power, and nobody told when it ends
+    assert day.kinds(one=OneAxis()) == ["loose_light"]
+
+
 def lags(day):
     true = build(day.plant)
     return true.t_s, true.separation_deg

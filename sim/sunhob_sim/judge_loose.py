@@ -44,11 +44,11 @@ def _cannot_move(truth: Truth, first: int, last: int, halted_s: Spans, rests: ND
     """Whether the stay is no longer than one leave and 10 s but for the times in which no drive can or may
     move: stop chain open, or closed and LEAVE not pressed since (halted_s), supply gone, both axes dead; and
     but for its excused rest where that left it (rests)."""
-    stuck = _stuck(truth, first, last, halted_s)
+    stuck = stuck_rows(truth, first, last, halted_s)
     return bool(stuck.any() and _in_time(truth, first, last, ~stuck & ~rests[first + 1 : last + 1]))
 
 
-def _stuck(truth: Truth, first: int, last: int, halted_s: Spans) -> NDArray:
+def stuck_rows(truth: Truth, first: int, last: int, halted_s: Spans) -> NDArray:
     """Rows of a stay, but for its first, in which no drive can or may move."""
     held = {name: values[first + 1 : last + 1] for name, values in truth.held.items()}
     t_s = truth.t_s[first + 1 : last + 1]
@@ -74,6 +74,12 @@ def _told(truth: Truth, first: int, last: int) -> bool:
     return all(lasting_s[a : b + 1].sum() <= ALARM_S for a, b in episodes(silent))
 
 
+def told_stuck(truth: Truth, first: int, last: int, halted_s: Spans, one: OneAxis | None) -> bool:
+    """Whether the alarm and its times were given of a stay in which no drive can or may move."""
+    times = one is None or one.told_times(truth, first, last, stuck_rows(truth, first, last, halted_s))
+    return times and _told(truth, first, last)
+
+
 def loose_rows(truth: Truth, limits: Limits, cover_s: Spans = (), halted_s: Spans = (),
                free_s: Spans | None = None, one: OneAxis | None = None) -> list[Hazard]:
     """Loose light for longer than one planned leave and 10 s, each with what it counts as.
@@ -90,12 +96,13 @@ def loose_rows(truth: Truth, limits: Limits, cover_s: Spans = (), halted_s: Span
     out = []
     for first, last in every:
         kind = "loose_light" if (first, last) in left else "cover_told"
-        if _cannot_move(truth, first, last, halted_s, rests) and _told(truth, first, last):
-            kind = "stranded" if one is None or one.told_times(truth, first, last) else kind
+        cannot = _cannot_move(truth, first, last, halted_s, rests)
+        if cannot and told_stuck(truth, first, last, halted_s, one):
+            kind = "stranded"
         row = _loose_row(truth, kind, first, last)
         dead = one.cannot_leave(truth, limits.loose_clear_deg, first, last) if one else None
         if kind == "loose_light" and one and dead is not None and _in_time(
-                truth, first, last, ~dead & ~rests[first + 1 : last + 1] & ~_stuck(
+                truth, first, last, ~dead & ~rests[first + 1 : last + 1] & ~stuck_rows(
                     truth, first, last, halted_s)):
             alarmed = _told(truth, first, last)
             clear = truth.flat["dish.pot_clear_deg"], limits.loose_clear_deg

@@ -69,12 +69,12 @@ class OneAxis:
         return all(abs(a - b) <= RIGHT_MIN or abs(away_after_deg(truth, row, b) - deg) <= RIGHT_DEG
                    for a, b, deg in zip(true, minutes, clear_deg, strict=True))
 
-    def told_times(self, truth: Truth, first: int, last: int) -> bool:
-        """Whether times were told of a light that no drive can end, or could not be: without power, place or
-        clock."""
-        held = truth.held["supply"][first : last + 1]
+    def told_times(self, truth: Truth, first: int, last: int, stuck: NDArray) -> bool:
+        """Whether times were told of a light that no drive can end (stuck: in these of its rows, its first
+        left out), or could not be: without power in all of them, place or clock."""
+        powered = stuck & (truth.held["supply"][first + 1 : last + 1] > 0.5)
         blind = any(a <= truth.t_s[last] and truth.t_s[first] <= b for a, b in self.unknowing)
-        return bool(blind or (held < 0.5).mean() > 0.5 or self._said(truth, first, last))
+        return bool(blind or not powered.any() or self._said(truth, first, last))
 
     def _said(self, truth: Truth, first: int, last: int) -> list[tuple[float, int, int]]:
         """What was told of the light of a stay: in it, or while the spot was still on the pot."""
