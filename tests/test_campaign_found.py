@@ -131,7 +131,8 @@ FOUND = [
     (706021, "sun_offset", "wrong from the start it was believed, and nobody asked for the cover"),
     (500122, "loop_late_often", "pulses lost in short stalls put each step farther ahead, unnoticed"),
     (500390, "loop_late_often", "the same"),
-    (900391, "power_cut", "the judge wanted times told in a cut, since the rows of the leave after it are many"),
+    (900391, "power_cut", "the judge wanted times told in a cut, for the leave after it has more rows"),
+    (900688, "motor_power_low", "the judge wanted a dish without any drive not to look ahead of the sun"),
 ]
 
 

@@ -269,6 +269,29 @@ def test_ahead_of_the_sun(day):
     assert day.kinds(untrue_s=[(0.0, 1e5)]) == ["ahead_of_sun"]
 
 
+@pytest.mark.parametrize(("fault", "alarm", "told", "kinds"), [
+    (both_dead, 1, 1, []), (both_dead, 1, 0, ["ahead_of_sun"]), (both_dead, 0, 1, ["ahead_of_sun"]),
+    (one_dead, 1, 1, ["ahead_of_sun"]), (no_supply, 0, 0, []),
+])
+def test_a_dish_that_nothing_can_turn_cannot_help_looking_ahead(day, fault, alarm, told, kinds):
+    """Uncovered where it lies 8 deg ahead, dead: the sun goes over it, which takes half an hour."""
+    day.cook(30)
+    day.plant.covered = True
+    day.behind(-8.0)
+    fault(day.plant)
+    day.plant.outputs({pins.LAMP_FAULT: alarm})
+    day.wait(20)
+    dead_s = day.plant.now_us / 1e6
+    day.plant.covered = False
+    day.wait(600)
+    times = OneAxis(told=[(dead_s, 100, 300)] if told else ())
+    assert [kind for kind in day.kinds(one=times) if kind == "ahead_of_sun"] == kinds
+    day.plant.axes[0].dead = day.plant.axes[1].dead = False
+    day.plant.supply = True
+    day.wait(10)  # it could turn, and does not
+    assert "ahead_of_sun" in day.kinds(one=times)
+
+
 def test_half_a_deadband_ahead_is_no_hazard(day):
     day.cook(300, lag_deg=-0.04)
     assert day.kinds() == []

@@ -12,7 +12,7 @@ from collections.abc import Iterable
 import numpy as np
 
 from .judge_limits import Hazard, Limits, Spans, episodes, hazard, light
-from .judge_loose import cover_untold, loose_light
+from .judge_loose import cover_untold, loose_light, stuck_rows, told_stuck
 from .judge_motion import motion_chain_open, no_warning, pushing_stop, unarmed_return
 from .judge_one_axis import OneAxis
 from .truth import Truth
@@ -24,11 +24,12 @@ POT_HOT_S = 10.0
 HEATING_W = 50.0  # less than a pot at its limit loses by far
 
 
-def ahead_of_sun(truth: Truth, limits: Limits, true_from_s: float = 0.0,
-                 untrue_s: Iterable[tuple[float, float]] = ()) -> list[Hazard]:
+def ahead_of_sun(truth: Truth, limits: Limits, true_from_s: float = 0.0, untrue_s: Spans = (),
+                 halted_s: Spans = (), one: OneAxis | None = None) -> list[Hazard]:
     """(b) aim ahead of the sun by more than the deadband within the loose-light angle, for over 1 s. Where an
     axis or the base no longer was where the board was told (untrue_s): so far ahead that light tells of it,
-    for over LOST_S."""
+    for over LOST_S. Times in which no drive can or may move (halted_s: after the stop chain) do not count if
+    the alarm and its times were given: their loose light counts as stranded."""
     lead = -truth.behind_deg * np.cos(np.radians(truth.aim_dec_deg))
     allowed = limits.deadband_deg
     if not truth.calm:  # a gust may hold the dish anywhere in its play
@@ -46,6 +47,10 @@ def ahead_of_sun(truth: Truth, limits: Limits, true_from_s: float = 0.0,
     for part, longest_s in ((mask & ~lost, 1.0), (mask & lost & seen, LOST_S)):
         for first, last in episodes(part):
             if truth.t_s[last] - truth.t_s[first] <= longest_s:
+                continue
+            stuck = stuck_rows(truth, first, last, halted_s)
+            free_s = np.diff(truth.t_s[first : last + 1])[~stuck].sum()
+            if free_s <= longest_s and told_stuck(truth, first, last, halted_s, one):
                 continue
             worst = float(lead[first : last + 1].max())
             out.append(hazard(truth, "ahead_of_sun", first, f"up to {worst:.2f} deg ahead of the sun"))
@@ -94,6 +99,6 @@ def judge(truth: Truth, armed_s: Iterable[float] = (), true_from_s: float = 0.0,
     out += motion_chain_open(truth) + pushing_stop(truth)
     out += no_warning(truth, limits, astray_s, untrue_s, mute_s)
     out += pot_too_hot(truth)
-    out += ahead_of_sun(truth, limits, true_from_s, untrue_s)
+    out += ahead_of_sun(truth, limits, true_from_s, untrue_s, halted_s, one)
     out += cover_untold(truth, limits, cover_s, parked_s, true_from_s, untrue_s)
     return sorted(out, key=lambda row: (row["at_utc"], row["kind"]))
