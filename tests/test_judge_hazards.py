@@ -132,6 +132,24 @@ def test_dwelling_in_loose_light(day):
     assert day.kinds() == ["loose_light"]
 
 
+@pytest.mark.parametrize(("pressed", "tarried_s", "kinds"), [
+    (pins.LEAVE, 0, []), (pins.CONFIRM, 0, ["loose_light"]), (pins.LEAVE, 20, ["loose_light"])])
+def test_turned_back_on_its_way_to_the_sun_each_way_has_its_own_time(day, pressed, tarried_s, kinds):
+    """50 deg each way in 20 s; from there a leave may take 16 s, from the edge 27, and 10 more."""
+    day.warn()
+    lags = np.arange(80.0, 25.0, -0.5)
+    for lag in lags:
+        day.behind(lag)
+    day.wait(tarried_s)
+    day.plant._moving = 3
+    day.plant.set_input(pressed, 0)
+    day.plant._moving = 0
+    day.warn()
+    for lag in lags[::-1]:
+        day.behind(lag)
+    assert [kind for kind in day.kinds() if kind == "loose_light"] == kinds
+
+
 def test_loose_light_under_cover_is_none(day):
     day.plant.covered = True
     day.behind(30.0)

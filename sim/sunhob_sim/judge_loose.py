@@ -9,18 +9,21 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
+from . import pins
 from .judge_leave import leave_s
 from .judge_limits import GRACE_S, Hazard, Limits, Spans, episodes, hazard, light
 from .judge_one_axis import OneAxis
 from .judge_rest import excused, untold
 from .truth import Truth
 
+AWAY_DEG = 0.02  # from one row to the next, of a dish that comes nearer on the whole
 ALARM_S = 60.0  # without lamp or buzzer for longer, nobody was told
 
 
 def _loose(truth: Truth, limits: Limits, spared: NDArray | None = None) -> list[tuple[int, int]]:
     """Rows of each stay between dial limit and loose-clear that was lit for longer than a leave takes from
-    where it was deepest in. A rest that is spared parts two moves, each with its own time."""
+    where it was deepest in. A rest that is spared parts two moves, each with its own time, and so does the
+    cook who turns it back on its way to the sun."""
     mask = limits.beyond_dial(truth) & (truth.separation_deg < limits.loose_clear_deg)
     mask &= truth.sun_elevation_deg > 0.0
     lit_s = np.diff(truth.t_s, prepend=truth.t_s[:1]) * light(truth)
@@ -29,10 +32,23 @@ def _loose(truth: Truth, limits: Limits, spared: NDArray | None = None) -> list[
         for a, b in [(first, last)] if spared is None else _parts(~spared, first, last):
             deepest = a + int(np.argmin(truth.separation_deg[a : b + 1]))
             allowed = max(leave_s(truth, row) for row in (a, deepest, b)) + GRACE_S
-            if lit_s[a + 1 : b + 1].sum() > allowed:
+            turned = _turned_back(truth, a, b)
+            way_s = 0.0 if turned == a else min(lit_s[a + 1 : turned + 1].sum(), leave_s(truth, turned))
+            if lit_s[a + 1 : b + 1].sum() > allowed + way_s:
                 found.append((first, last))
                 break
     return found
+
+
+def _turned_back(truth: Truth, first: int, last: int) -> int:
+    """The row of this stay in which LEAVE was pressed on a way that only came nearer to the sun;
+    its first where it was not."""
+    for at_s, pin in truth.presses:
+        row = int(np.searchsorted(truth.t_s, at_s))
+        if pin == pins.LEAVE and first < row < last:
+            comes = np.diff(truth.separation_deg[first : row + 1]).max() < AWAY_DEG
+            return row if comes and truth.held["moving"][row] else first
+    return first
 
 
 def _parts(mask: NDArray, first: int, last: int) -> list[tuple[int, int]]:
