@@ -10,8 +10,8 @@ from hypothesis.stateful import RuleBasedStateMachine, initialize, precondition,
 from sunhob_board.core import panel as keys
 from sunhob_sim import scenario as scenarios
 from sunhob_sim.bench import Bench
-from sunhob_sim.bench_figures import _armed_s
 from sunhob_sim.judge import judge
+from sunhob_sim.judge_told import armed_s
 from sunhob_sim.truth import build
 
 HOURS = 8
@@ -107,7 +107,7 @@ class AnyOrder(RuleBasedStateMachine):
     def teardown(self):
         if not hasattr(self, "bench"):
             return
-        hazards = judge(build(self.bench.plant), _armed_s(self.bench), 0.0)
+        hazards = judge(build(self.bench.plant), armed_s(self.bench), 0.0)
         # Light left loose by an open stop chain is told apart: nothing can move then.
         told = [(e["t_s"], e["name"], e["a"], e["b"]) for e in self.bench.uplink.events]
         assert not hazards, (hazards, told)

@@ -2,25 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numpy.typing import NDArray
 from sunhob.run_result import RunResult, Trace
 from sunhob_board.declared import modes
-from sunhob_board.declared.interlocks import INDEX
 from sunhob_board.heat import dial as heat_dial
 
-from . import pins
 from .by_hand import Day, hand_day
 from .display_text import rows_of
-from .faults.plan import astray_of, deaf_of, halts_of, lame_of, mute_of, unknowing_of, untrue_of
+from .event_steps import steps
 from .hob import Hob
 from .hold_band import hold_band
-from .judge import judge
 from .judge_loose import cover_told, stranded
-from .judge_one_axis import OneAxis
+from .judge_told import cover_s, halted_s, hazards_of, one_axis
 from .pot_light import PotLight
 from .pot_setup import pot_of
 from .truth import Truth, build, dec_ha_deg, separation_deg
@@ -35,14 +31,6 @@ _SETTLE_S = 20.0  # after a turn of the dial the dish is under way to its new ai
 MOTOR_W = 18.0  # one motor turning: common practice, no source
 DRIVERS_W = 1.0  # both drivers with power, motors at rest: common practice, no source
 BOARD_W = 0.4  # controller, clock and sensors: common practice, no source
-
-
-def steps(t_s: NDArray, events: list[dict[str, Any]], name: str, column: str, first: float) -> NDArray:
-    """The value last told by event `name`, at each time."""
-    at = np.array([-np.inf] + [e["t_s"] for e in events if e["name"] == name])
-    value = np.array([first] + [e[column] for e in events if e["name"] == name], dtype=float)
-    return np.asarray(value[np.searchsorted(at, t_s, side="right") - 1])
-
 
 def _lag_told(t_s: NDArray, events: list[dict[str, Any]]) -> NDArray:
     """The lag wanted [deg] at each time: it drifts evenly from one telling to the next, and jumps where the
@@ -120,105 +108,6 @@ def _by_hand(bench: Bench, trace: Trace, every_min: float) -> dict[str, float]:
     got = hand_day(bench.sky, day, own, bench.plant.wind, every_min, bench.scenario.seed)
     trace.hand_heat_w, trace.hand_contents_c, trace.hand_cooked = got.heat_w, got.contents_c, got.cooked
     return got.figures
-
-
-def _armed_s(bench: Bench) -> list[float]:
-    """When the cook asked for a return other than by ARM [s from start]: ASIDE again, or any sign of
-    being there where this cook chose that it may come back after a cloud."""
-    deeds = bench.cook.done
-    modes_then = steps(np.array([d["t_s"] for d in deeds]), bench.uplink.events, "mode", "b", modes.PARKED)
-    back = bench.cooker.cook.return_after_cloud
-    signs = ("arm", "confirm", "knob", "aside") if back else ()
-    asked = [d["t_s"] for d, mode in zip(deeds, modes_then, strict=True)
-             if d["do"] in signs or (d["do"] == "aside" and mode == modes.ASIDE)]
-    return asked + _rested_s(bench)
-
-
-def _rested_s(bench: Bench) -> list[float]:
-    """Returns of a dish that a pot temperature had sent off the heat, in the time the cook attends [s]."""
-    chose = [e["t_s"] for e in bench.uplink.events if e["name"] == "asked" and e["a"] == 2]
-    attends_s = 60.0 * bench.cooker.cook.attendance_min
-    return [e["t_s"] for e in bench.uplink.events
-            if e["name"] == "mode" and (e["a"], e["b"]) == (modes.RESTING, modes.COMING)
-            and any(t <= e["t_s"] for t in chose)
-            and any(0.0 <= e["t_s"] - d["t_s"] <= attends_s for d in bench.cook.done)]
-
-
-def _true_from_s(bench: Bench) -> float:
-    """From when clock and base are as the board can know them [s from start]; infinity if never."""
-    base = bench.scenario.base
-    at = {event["name"]: event["t_s"] for event in reversed(bench.uplink.events)}
-    if base.tilt_east_deg or base.tilt_north_deg:
-        return float("inf")
-    clock_s = 0.0 if base.clock_set and not base.clock_error_s else at.get("clock_set", float("inf"))
-    north_s = 0.0 if base.north_deg == 0.0 else at.get("north_set", float("inf"))
-    return float(max(clock_s, north_s))
-
-
-def _untrue_s(bench: Bench) -> list[tuple[float, float]]:
-    """From each bump of the base until north was set again [s from start]."""
-    norths = [e["t_s"] for e in bench.uplink.events if e["name"] == "north_set"]
-    bumps = [(bump, min((t for t in norths if t > bump), default=float("inf")))
-             for bump in (d["t_s"] for d in bench.cook.done if d["do"] == "bump")]
-    homed = [e["t_s"] for e in bench.uplink.events if e["name"] == "homed" and e["a"] == 2]
-    return bumps + untrue_of(bench.scenario, homed)
-
-
-def hazards_of(bench: Bench, true: Truth) -> list[dict[str, Any]]:
-    """The hazards of a bench as it stands, from the plant's true state."""
-    return judge(true, _armed_s(bench), _true_from_s(bench), _untrue_s(bench), cover_s(bench.uplink.events),
-                 _parked_s(bench), halted_s(bench), astray_of(bench.scenario), one_axis(bench),
-                 _parked_s(bench, (modes.PARKED,)), _ended_s(bench), mute_of(bench.scenario))
-
-
-def _ended_s(bench: Bench) -> list[float]:
-    """When an arming ended by a host's word or by a restart of the controller [s from start]."""
-    left = [d["t_s"] for d in bench.cook.done if d["do"] == "link_leave"]
-    return left + [e["t_s"] for e in bench.uplink.events if e["name"] == "boot"]
-
-
-def one_axis(bench: Bench) -> OneAxis:
-    """Axes that did not obey, and when the board said that the light would end by itself."""
-    told = [(e["t_s"], e["a"], e["b"]) for e in bench.uplink.events if e["name"] == "walks_off"]
-    return OneAxis(lame_of(bench.scenario), told, unknowing_of(bench.scenario))
-
-
-def _parked_s(bench: Bench, which: Sequence[int] = (modes.PARKED, modes.LOCKED)) -> list[tuple[float, float]]:
-    """When the board was parked or locked [s from start to s]; a start of the board is one in PARKED."""
-    spans: list[tuple[float, float]] = []
-    since: float | None = 0.0
-    for event in bench.uplink.events:
-        if event["name"] not in ("mode", "boot"):
-            continue
-        rests = event["name"] == "boot" or event["b"] in which
-        if since is not None and not rests:
-            spans.append((since, event["t_s"]))
-            since = None
-        elif since is None and rests:
-            since = event["t_s"]
-    return spans if since is None else [*spans, (since, float("inf"))]
-
-
-def halted_s(bench: Bench) -> list[tuple[float, float]]:
-    """From each opening of the stop chain, or break of its line, to the first LEAVE after it is whole again
-    [s from start]: closing it moves nothing, a person must ask for the motion."""
-    closes = [d["t_s"] for d in bench.cook.done if d["do"] == "chain_close"]
-    deaf = deaf_of(bench.scenario)  # no press gets through a broken wire
-    leaves = [t for t, pin in bench.plant.presses if pin == pins.LEAVE
-              and not any(from_s <= t <= to_s for from_s, to_s in deaf)]
-    leaves += [d["t_s"] for d in bench.cook.done if d["do"] == "link_leave"]
-    spans = [(d["t_s"], min((t for t in closes if t > d["t_s"]), default=float("inf")))
-             for d in bench.cook.done if d["do"] == "chain_open"] + halts_of(bench.scenario)
-    return [(a, min((t for t in leaves if t > b), default=float("inf"))) for a, b in spans]
-
-
-def cover_s(events: list[dict[str, Any]]) -> list[tuple[float, float]]:
-    """When the board asked for the cover [s from start to s]."""
-    row = INDEX["park_bright"]
-    told = [e for e in events if e["name"] in ("trip", "over") and e["a"] == row]
-    ends = [e["t_s"] for e in told if e["name"] == "over"]
-    return [(e["t_s"], min((t for t in ends if t > e["t_s"]), default=float("inf")))
-            for e in told if e["name"] == "trip"]
 
 
 def _angles(enu: NDArray) -> tuple[NDArray, NDArray]:

@@ -9,9 +9,9 @@ from dataclasses import asdict, dataclass, fields
 from typing import Any
 
 from ..bench import Bench
-from ..bench_figures import halted_s, hazards_of, one_axis
 from ..faults.plan import planned_of
 from ..judge_loose import stranded
+from ..judge_told import halted_s, hazards_of, one_axis
 from ..scenario import Scenario, parse
 from ..truth import build
 from .draw import episode_text, without

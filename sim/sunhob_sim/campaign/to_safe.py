@@ -12,9 +12,9 @@ from typing import Any
 import numpy as np
 from sunhob_board.declared import interlocks, modes
 
-from ..bench_figures import cover_s
 from ..judge_limits import MARGIN_DEG, Limits, episodes
 from ..judge_rest import excused
+from ..judge_told import cover_s
 from ..scenario import Scenario
 from ..truth import Truth
 
