@@ -23,6 +23,7 @@ from .cache import cache_dir
 from .firmware_mpy import compile_small
 from .firmware_parts import Bundle, bundle
 from .firmware_rows import board_text
+from .firmware_sentences import by_code, marked
 from .settings import Cooker
 
 PACKAGE = Path(next(iter(sunhob_board.__path__)))
@@ -135,12 +136,19 @@ def _bundled(board: str, stamps: tuple[tuple[Path, int], ...]) -> Bundle:
     other -= {f"{_BOARDS}/{board}"}
     texts = {name: board_source(path).decode() for name, path in sources.items()
              if name != _LOADER and name not in other}
-    made = bundle(PACKAGE.name, texts, _MAIN, called, sorted(_kept_names()))
+    sentences()  # refused where two have one code
+    made = bundle(PACKAGE.name, marked(texts), _MAIN, called, sorted(_kept_names()))
     file.parent.mkdir(parents=True, exist_ok=True)
     part = file.with_suffix(f".{id(made)}")
     part.write_text(json.dumps({"texts": made.texts, "modules": made.modules, "told": made.told}))
     part.replace(file)
     return made
+
+
+@functools.lru_cache(maxsize=1)
+def sentences() -> dict[str, str]:
+    """Code -> sentence, for all that a board of this firmware may tell by a mark."""
+    return by_code(board_source(path).decode() for path in sorted(PACKAGE.rglob("*.py")))
 
 
 def what_is(name: str, board: str = "pico") -> list[str]:

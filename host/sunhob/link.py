@@ -2,6 +2,7 @@
 
 Units: seconds on the host (`_s`), the board's own in the keys of what it answers.
 One line = JSON text, ' #', four upper-case hex digits of CRC-16/CCITT-FALSE of the text, line feed.
+A board tells its sentences by marks; whoever listens here has them in full.
 """
 
 from __future__ import annotations
@@ -22,6 +23,7 @@ from serial.tools.list_ports import comports
 from sunhob_board.declared.methods import METHODS
 
 from .errors import LinkError, UserError
+from .firmware_marks import in_full
 
 MAX_LINE = 4096
 MAX_REQUEST = 512
@@ -264,9 +266,9 @@ class Dish:
             if message is None:
                 self.bad_lines += 1
             elif "method" in message:
-                self._tell(message)
+                self._tell(in_full(message))
             elif mine and message.get("id") in mine and ("result" in message or "error" in message):
-                found = message
+                found = in_full(message)
         return found
 
     def _tell(self, message: dict[str, Any]) -> None:

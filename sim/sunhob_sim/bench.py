@@ -17,6 +17,7 @@ from typing import Any
 import numpy as np
 from sunhob import display_words
 from sunhob.code_list import NAME, code_list
+from sunhob.firmware_marks import in_full
 from sunhob.heat_table import build_heat_table
 from sunhob.report_story import words_of
 from sunhob.run_result import RunResult, utc_text
@@ -86,7 +87,7 @@ class Uplink:
             if message.get("method") == "event":
                 self._event(message["params"])
             elif "id" in message:
-                self.replies.append(message)
+                self.replies.append(in_full(message))
 
     def _event(self, params: dict[str, Any]) -> None:
         seconds = self.now() / 1e6
