@@ -9,6 +9,7 @@ Each change is written beside and put in place by one rename, so that a cut leav
 give the console instead, once.
 """
 
+import gc
 import os
 import sys
 
@@ -22,6 +23,7 @@ _LISTEN_MS = 300
 _LISTEN_ON_MS = 20
 _MOST_HEARD = 500
 _BACK_MS = 60_000
+_COLLECT_BYTES = 16_384  # while code is loaded: else what stays of it lies strewn over the whole heap
 
 
 def read(path):
@@ -84,7 +86,8 @@ class Loader:
         return self.now[0]
 
     def proven(self):
-        """The controller has run well."""
+        """The controller has run well, and collects by itself from now on."""
+        gc.threshold(-1)
         if self.now[1] in ("trial", "tried"):
             self.put(self.now[0], "good", self.now[2])
 
@@ -159,6 +162,7 @@ def begin():
     if asked():
         return console()
     folder = loader.choose()
+    gc.threshold(_COLLECT_BYTES)
     sys.path.insert(0, "/" + folder)
     started = False
     try:
