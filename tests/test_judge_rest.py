@@ -3,12 +3,19 @@
 Units: degrees, seconds. The dish stands still at the pole of an invented site while the summer sun goes on.
 """
 
+from datetime import UTC, datetime, timedelta
+from types import SimpleNamespace
+
 import numpy as np
 import pytest
+from sunhob_board.declared import modes
 from sunhob_sim import pins
 from sunhob_sim.judge import judge
 from sunhob_sim.judge_loose import cover_told
+from sunhob_sim.judge_told import free_s
 from sunhob_sim.plant import Plant
+from sunhob_sim.scenario import Scenario
+from sunhob_sim.scenario_parts import Action
 from sunhob_sim.sky import Site, Sky
 from sunhob_sim.truth import build
 
@@ -84,3 +91,33 @@ def test_a_covered_dish_is_neither():
     truth = stay(24.6, 5.0, 1.5)
     truth.held["covered"][:] = 1.0
     assert kinds(truth, ALL) == ([], [])
+
+
+def chain_bench(*after):
+    """A parked board whose stop chain was open from 100 to 130 s, LEAVE pressed at 200 s; then `after`:
+    (second, deed, seconds held)."""
+    start = datetime(2026, 6, 10, 5, tzinfo=UTC)
+    deeds = tuple(Action(at=(start + timedelta(seconds=at_s)).isoformat(), do=do, hold_s=held_s)
+                  for at_s, do, held_s in after)
+    scenario = Scenario(name="chain", start=start, hours=1.0, action=deeds)
+    done = [{"t_s": 100.0, "do": "chain_open"}, {"t_s": 130.0, "do": "chain_close"}]
+    presses = [(200.0, pins.LEAVE)] + [(float(s), pins.ARM) for s, do, _ in after if do == "arm"]
+    modes_told = [{"name": "mode", "t_s": t, "a": 0, "b": b} for t, b in (
+        (100.0, modes.LOCKED), (200.0, modes.LEAVING), (220.0, modes.PARKED))]
+    return SimpleNamespace(scenario=scenario, cook=SimpleNamespace(done=done),
+                           plant=SimpleNamespace(presses=presses), uplink=SimpleNamespace(events=modes_told))
+
+
+@pytest.mark.parametrize(("after", "moves_from_s"), [
+    ([], []), ([(900.0, "confirm", 0.5)], []), ([(900.0, "confirm", 3.5)], [900.0]),
+    ([(900.0, "link_clear", 0.5)], [900.0]), ([(900.0, "arm", 0.5)], [900.0]), ([(110.0, "arm", 0.5)], []),
+])
+def test_after_the_stop_chain_a_parked_dish_moves_on_only_once_a_person_has_cleared_it(after, moves_from_s):
+    assert free_s(chain_bench(*after)) == [(0.0, 100.0), *((a, np.inf) for a in moves_from_s)]
+
+
+def test_a_way_that_opens_to_a_dish_that_may_not_move_spares_nothing():
+    truth = stay(24.6, 5.0, 1.5)
+    assert [row["kind"] for row in cover_told(truth, ALL, [(0.0, 60.0)])] == ["cover_told"]
+    assert judge(truth, cover_s=ALL, free_s=[(0.0, 60.0)]) == []
+    assert [row["kind"] for row in judge(truth, cover_s=ALL, free_s=[(0.0, 2400.0)])] == ["loose_light"]

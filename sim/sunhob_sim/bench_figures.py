@@ -16,7 +16,7 @@ from .event_steps import steps
 from .hob import Hob
 from .hold_band import hold_band
 from .judge_loose import cover_told, stranded
-from .judge_told import cover_s, halted_s, hazards_of, one_axis
+from .judge_told import cover_s, free_s, halted_s, hazards_of, one_axis
 from .pot_light import PotLight
 from .pot_setup import pot_of
 from .truth import Truth, build, dec_ha_deg, separation_deg
@@ -154,7 +154,7 @@ def finish(bench: Bench) -> RunResult:
         scenario=one.name, about=" ".join(one.about.split()), engine=bench.engine_name, start=one.start,
         timezone=one.timezone, simulated_s=one.seconds, wall_s=bench.wall_s, tracking=_tracking(trace),
         hazards=hazards_of(bench, true), stranded=stranded(true, None, halted_s(bench), one_axis(bench)),
-        cover_told=cover_told(true, cover_s(bench.uplink.events)),
+        cover_told=cover_told(true, cover_s(bench.uplink.events), free_s(bench)),
         events=bench.uplink.events, energy_j=round(motor_j + rest_j, 1),
         motor_j=round(motor_j, 1), motor_s=round(motor_s, 2),
         heat=held | {"delivered_j": round(hob.pot.ledger.absorbed_j), "dial_error_rms": _dial_error(trace)},

@@ -145,9 +145,10 @@ def stranded(truth: Truth, limits: Limits | None = None, halted_s: Spans = (),
     return [row for row in rows if row["kind"] in ("stranded", "cannot_leave")]
 
 
-def cover_told(truth: Truth, cover_s: Spans) -> list[Hazard]:
+def cover_told(truth: Truth, cover_s: Spans, free_s: Spans | None = None) -> list[Hazard]:
     """Loose light about a resting dish whose cover the board asked for, rightly: counted apart."""
-    return [row for row in loose_rows(truth, Limits.of(truth.flat), cover_s) if row["kind"] == "cover_told"]
+    rows = loose_rows(truth, Limits.of(truth.flat), cover_s, (), free_s)
+    return [row for row in rows if row["kind"] == "cover_told"]
 
 
 def cover_untold(truth: Truth, limits: Limits, cover_s: Spans = (), parked_s: Spans = (),

@@ -9,8 +9,8 @@ that people trust to be parked), or it is morning and every way to the clear one
 a way must cross the sun's own hour circle, for on one side of it lie the aims behind the sun, on the other
 the horizon where the dish would rest. With the season set by hand the places are all that the hour axis alone
 reaches behind the sun. Once it is parked and a way is open the board has `PATIENCE_S` to find it: it waits
-for quiet at the panel. Aside, where hands may be in, and locked it must not move by
-itself at all.
+for quiet at the panel. Aside, where hands may be in, locked, and after the stop chain was opened until a
+person has cleared it, it must not move by itself at all.
 Untold, or longer, it is a hazard like any other.
 """
 

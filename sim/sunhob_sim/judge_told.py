@@ -23,6 +23,7 @@ from .truth import Truth
 if TYPE_CHECKING:
     from .bench import Bench
 
+CLEARS_S = 3.0  # CONFIRM held so long clears what a person must clear
 
 def armed_s(bench: Bench) -> list[float]:
     """When the cook asked for a return other than by ARM [s from start]: ASIDE again, or any sign of
@@ -70,7 +71,7 @@ def hazards_of(bench: Bench, true: Truth) -> list[dict[str, Any]]:
     """The hazards of a bench as it stands, from the plant's true state."""
     return judge(true, armed_s(bench), _true_from_s(bench), _untrue_s(bench), cover_s(bench.uplink.events),
                  _parked_s(bench), halted_s(bench), astray_of(bench.scenario), one_axis(bench),
-                 _parked_s(bench, (modes.PARKED,)), _ended_s(bench), mute_of(bench.scenario))
+                 free_s(bench), _ended_s(bench), mute_of(bench.scenario))
 
 
 def _ended_s(bench: Bench) -> list[float]:
@@ -104,14 +105,37 @@ def _parked_s(bench: Bench, which: Sequence[int] = (modes.PARKED, modes.LOCKED))
 def halted_s(bench: Bench) -> list[tuple[float, float]]:
     """From each opening of the stop chain, or break of its line, to the first LEAVE after it is whole again
     [s from start]: closing it moves nothing, a person must ask for the motion."""
-    closes = [d["t_s"] for d in bench.cook.done if d["do"] == "chain_close"]
     deaf = deaf_of(bench.scenario)  # no press gets through a broken wire
     leaves = [t for t, pin in bench.plant.presses if pin == pins.LEAVE
               and not any(from_s <= t <= to_s for from_s, to_s in deaf)]
     leaves += [d["t_s"] for d in bench.cook.done if d["do"] == "link_leave"]
-    spans = [(d["t_s"], min((t for t in closes if t > d["t_s"]), default=float("inf")))
-             for d in bench.cook.done if d["do"] == "chain_open"] + halts_of(bench.scenario)
-    return [(a, min((t for t in leaves if t > b), default=float("inf"))) for a, b in spans]
+    return [(a, _next_s(leaves, b)) for a, b in _chain_open_s(bench)]
+
+
+def free_s(bench: Bench) -> list[tuple[float, float]]:
+    """When a dish that rests may move on by itself [s from start to s]: parked, and not from an opening of
+    the stop chain until a person says that all is well: clears it (CONFIRM held, a word over the link) or
+    arms the dish. LEAVE alone makes it leave, once."""
+    well = [bench.scenario.offset_s(one.at) for one in bench.scenario.action
+            if one.do == "link_clear" or (one.do == "confirm" and one.hold_s >= CLEARS_S)]
+    well += [t for t, pin in bench.plant.presses if pin == pins.ARM]
+    spans = _parked_s(bench, (modes.PARKED,))
+    for from_s, to_s in ((a, _next_s(well, b)) for a, b in _chain_open_s(bench)):
+        parts = [part for a, b in spans for part in ((a, min(b, from_s)), (max(a, to_s), b))]
+        spans = [(a, b) for a, b in parts if a < b]
+    return spans
+
+
+def _chain_open_s(bench: Bench) -> list[tuple[float, float]]:
+    """From each opening of the stop chain, or break of its line, until it is whole again [s from start]."""
+    closes = [d["t_s"] for d in bench.cook.done if d["do"] == "chain_close"]
+    return [(d["t_s"], _next_s(closes, d["t_s"])) for d in bench.cook.done
+            if d["do"] == "chain_open"] + halts_of(bench.scenario)
+
+
+def _next_s(times_s: Sequence[float], after_s: float) -> float:
+    """The first of these times after one; infinity if there is none."""
+    return min((t for t in times_s if t > after_s), default=float("inf"))
 
 
 def cover_s(events: list[dict[str, Any]]) -> list[tuple[float, float]]:
