@@ -153,6 +153,7 @@ STAYS = {
     "a part of it": "return {1: words[2:]}", "its length": "return len(words)",
     "joined": "raise ValueError(words + n)",
     "joined behind": "raise ValueError(n + words)", "to something unknown": "n.show(words)",
+    "added to": "words += n\n        raise ValueError(words)",
     "printed": "print(words)", "gone through": "for one in words:\n            n(one)",
     "a key": "return {words: 1}", "into a list": "n = [words]\n        raise ValueError(n)",
     "by a name of its own": "raise ValueError(text=words)",
@@ -179,10 +180,20 @@ def test_an_attribute_or_a_row_that_another_module_works_with_stays():
     rows = "ROWS = ('a text that somebody reads', 'b')\n\n\ndef f(k):\n    raise ValueError(ROWS[k])\n"
     assert "#" in marked({"a": kept})["a"] and "#" in marked({"a": rows})["a"]
     for source, other in ((kept, "def g(a):\n    return a.why[:4]\n"),
+                          (kept, "def g(a):\n    a.why += 'b'\n"),
                           (rows, "from a import ROWS as R\nS = R[0][1]\n"),
                           (kept, "def g(a):\n    return getattr(a, 'why').split()\n"),
                           (rows, "import a\n\n\ndef g(n):\n    return n in a.ROWS\n")):
         assert marked({"a": source, "b": other}) == {"a": source, "b": other}
+
+
+def test_an_attribute_of_another_class_by_the_same_name_is_another():
+    kept = "class A:\n    def f(self):\n        self.why = 'a text that somebody reads'\n"
+    other = "class B:\n    def g(self):\n        self.why += 1\n"
+    assert "#" in marked({"a": kept, "b": other})["a"]
+    for kin in (other.replace("class B:", "class B(A):"), other + "class C(A, B):\n    pass\n",
+                other.replace("def g(self)", "def g(self, a)").replace("self.why", "a.why")):
+        assert marked({"a": kept, "b": kin})["a"] == kept
 
 
 def test_two_sentences_with_one_code_are_refused():

@@ -71,12 +71,14 @@ class _Touched(Exception):
 @dataclass(frozen=True)
 class _Place:
     """Where a text is kept: a name of a function, a class or the top of a module, or an attribute (holder
-    None). row: it is one of a row there; raw: values are to be put in yet."""
+    None). row: it is one of a row there; raw: values are to be put in yet; own: class of the attribute, where
+    that has no kin."""
 
     name: str
     holder: ast.AST | None
     row: bool
     raw: bool
+    own: ast.AST | None = None
 
 
 class _Program:
@@ -105,10 +107,14 @@ class _Program:
             self.made[node.name].append(node)
             if isinstance(node, ast.ClassDef):
                 self.bases |= {_name(one) for one in node.bases}
-        elif isinstance(node, ast.Name) and isinstance(node.ctx, ast.Load):
+        elif isinstance(node, ast.Name) and self._is_read(node):
             self.names[node.id].append(node)
-        elif isinstance(node, ast.Attribute) and isinstance(node.ctx, ast.Load):
+        elif isinstance(node, ast.Attribute) and self._is_read(node):
             self.attributes[node.attr].append(node)
+
+    def _is_read(self, node: ast.Name | ast.Attribute) -> bool:
+        """Whether what a name had counts: `a += b` reads a."""
+        return isinstance(node.ctx, ast.Load) or isinstance(self.parent[node], ast.AugAssign)
 
     def sentences(self, name: str) -> Iterator[tuple[ast.Constant, str]]:
         """Those of a module that a mark may stand for."""
@@ -158,7 +164,7 @@ class _Program:
 
     def _kept(self, target: ast.expr, row: bool, raw: bool) -> None:
         if isinstance(target, ast.Attribute):
-            self._all(_Place(target.attr, None, row, raw))
+            self._all(_Place(target.attr, None, row, raw, self._class_of(target)))
         elif isinstance(target, ast.Name):
             self._all(_Place(target.id, self._holder(target), row, raw))
         else:
@@ -182,7 +188,9 @@ class _Program:
         if place.holder is not None:
             yield from self._within(place.holder, place.name)
         if not isinstance(place.holder, ast.FunctionDef):
-            yield from self.attributes[place.name]
+            for one in self.attributes[place.name]:
+                if place.own is None or self._class_of(one) in (None, place.own):
+                    yield one
         if isinstance(place.holder, ast.Module):
             for tree in self.trees.values():
                 for node in ast.walk(tree):
@@ -191,12 +199,11 @@ class _Program:
                             if alias.name == place.name:
                                 yield from self._within(tree, alias.asname or alias.name)
 
-    @staticmethod
-    def _within(holder: ast.AST, name: str) -> Iterator[ast.expr]:
+    def _within(self, holder: ast.AST, name: str) -> Iterator[ast.expr]:
         for node in ast.walk(holder):
             if isinstance(node, ast.Global) and name in node.names:
                 raise _Touched  # it is not the function's own
-            if isinstance(node, ast.Name) and node.id == name and isinstance(node.ctx, ast.Load):
+            if isinstance(node, ast.Name) and node.id == name and self._is_read(node):
                 yield node
 
     def _read(self, node: ast.expr, place: _Place) -> None:
@@ -247,14 +254,18 @@ class _Program:
 
     def _meant(self, call: ast.Call) -> list[ast.FunctionDef | ast.ClassDef]:
         """What a call may call: all of that name, of one's own class alone where it has no kin."""
-        made = self.made[_name(call.func)]
-        method = self._holder(call)
-        if isinstance(call.func, ast.Attribute) and isinstance(method, ast.FunctionDef) and method.args.args:
-            own, first = self._holder(method), method.args.args[0].arg
-            alone = isinstance(own, ast.ClassDef) and not own.bases and own.name not in self.bases
-            if alone and ast.unparse(call.func.value) == first:
-                return [one for one in made if self._holder(one) is own]
-        return made
+        made, own = self.made[_name(call.func)], self._class_of(call.func)
+        return made if own is None else [one for one in made if self._holder(one) is own]
+
+    def _class_of(self, node: ast.expr) -> ast.ClassDef | None:
+        """The class of `self.name` in a method of it, where no other inherits from it, nor it from others."""
+        method = self._holder(node)
+        own = self._holder(method) if isinstance(method, ast.FunctionDef) else None
+        if (not isinstance(node, ast.Attribute) or not isinstance(method, ast.FunctionDef)
+                or not isinstance(own, ast.ClassDef) or own.bases or own.name in self.bases
+                or method.decorator_list or not method.args.args):
+            return None
+        return own if ast.unparse(node.value) == method.args.args[0].arg else None
 
 
 def _name(node: ast.expr) -> str:
