@@ -25,6 +25,7 @@ from sunhob_sim.faults.inside import StuckBlock
 from sunhob_sim.scenario import parse
 
 from .clock_chip import Chip
+from .fake_board import FakeBoard
 from .test_controller import cooking, parked
 from .test_core_parts import run_clock
 
@@ -475,3 +476,36 @@ def test_each_fault_inside_is_found_on_the_bench(fault, row, hours):
 def test_the_record_of_the_proof_does_not_meet_the_place():
     assert proof.OFFSET >= 12 and proof.OFFSET + 6 <= 236
     assert ds3232.RAM + proof.OFFSET + 6 <= 256
+
+
+class SlowBoard(FakeBoard):
+    """Takes as long to start as a chip, most of it before the clock is read."""
+
+    @property
+    def CODE(self):  # the checks ask for it, and come before the clock
+        self.takes(1_400)
+        return self.DATA
+
+    @CODE.setter
+    def CODE(self, folder):
+        pass
+
+    def drives(self, s):
+        self.takes(300)
+        return super().drives(s)
+
+    def takes(self, ms):
+        self.now += ms
+        self.rtc.carry(ms)
+
+
+def test_a_start_that_takes_long_is_neither_a_late_loop_nor_a_clock_that_stands_still(tmp_path):
+    """As the emulated RP2040 told it: two seconds between the first look at the ticks and the first tick."""
+    b = SlowBoard(tmp_path, MORNING)
+    b.boot()
+    first = b.rtc.ms
+    b.run(0.001)
+    assert b.app.conditions.late_ms == 0
+    b.run(3)
+    assert b.app.clock.rate_ppm == 0
+    assert abs(b.app.clock.ms - b.rtc.ms) <= 1_100 and b.rtc.ms > first + 2_000

@@ -78,8 +78,6 @@ class App(Start, SunNow, Judging, Keeping):
         self._seen = 0
         self._axes = [0, 0]
         self._saved_flags = -1
-        now = board.ticks_ms()
-        self._due = now
         self.port = Port(board.uart)
         self.service = Service(self)
         self.rpc = Rpc(self.service.handlers)
@@ -95,7 +93,7 @@ class App(Start, SunNow, Judging, Keeping):
         self.checks = Checks(board, self.locks, self.shelf, shelf or board.CODE)
         self.sensors = Sensors(board, self.s)
         self.guards = Guards(self.s, self.locks)
-        self.clock.start(now)
+        self.clock.start(0)
         self.conditions.settings_bad = bool(self.trouble)
         self._load_table()
         self.heating = Heating(self.shelf, self.s)
@@ -109,6 +107,8 @@ class App(Start, SunNow, Judging, Keeping):
             self.checks.watch([t for t in tables if t not in (None, self._rough)], self.s)
             self.trouble = self.trouble or self.heating.trouble
         board.start_watchdog()
+        self._due = board.ticks_ms()
+        self.clock.start(self._due)  # anew: on a chip all this took two seconds
 
     # --- start ---------------------------------------------------------------------------------
 
