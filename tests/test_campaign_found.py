@@ -135,6 +135,10 @@ FOUND = [
     (900688, "motor_power_low", "the judge wanted a dish without any drive not to look ahead of the sun"),
     (900179, "sun_dirty", "the judge gave the way to the sun, and the LEAVE in it, the time of one leave"),
     (900663, "base_tipped", "the judge wanted it to move by itself after the stop chain, to a clear place"),
+    (1200010, "axis2_weak", "a dead axis tried, which took the sun out of sight, was thought to stand still"),
+    (1200041, "axis1_weak", "an axis that turns four tenths of its way waited until the other had done"),
+    (1210088, "axis1_stalled", "the stop chain opened amid a try left the live axis taken for the dead one"),
+    (1100424, "link_garbage", "a sun seen beside the count of an axis yet to be set kept the cook from it"),
 ]
 
 

@@ -44,6 +44,9 @@ class AtTheDish:
         """The motors have no power, by the stop chain or a fault: where a move ended is known roughly."""
         was = self.mount.placed and (self.rough or not self.homing_needed)
         self.next_try_ms = 0
+        if self._stuck < 0:  # amid a try of the dead axis: it is as dead as before
+            self._stuck = 0
+            self.dead = 3 - self.dead
         self.mount.halt(dt_ms)
         if not self.mount.placed:
             self.rough = was

@@ -61,7 +61,9 @@ class Controller(AtTheDish, Wishes, Unasked, Moves, SeekHome, Following, Recover
         self.on_sun = False
         self.sun_axes = [0, 0]  # readings when last on the sun
         self.dead = 0  # an axis that was seen not to turn as it is driven: 1 or 2
-        self._slow = 0  # an axis that turns less far than it is driven
+        self._slow = 0  # an axis that turns less far than it is driven: this share, and is counted so
+        self._share = 1.0
+        self._at = 0  # where it was counted at the last tick [udeg]
         self.borne = False  # see Whereabouts
         self.lied = 0  # 1: a flag that does not come is wrong, not its axis; 2: it rests with none looked for
         self._was = modes.PARKED  # the mode before this one
@@ -147,11 +149,13 @@ class Controller(AtTheDish, Wishes, Unasked, Moves, SeekHome, Following, Recover
         if not (self.homing_needed or self.mount.placed):  # turned by other than its drives
             self.homing_needed = self.rough = True
         if self.mount.moving:
-            if self.astray:
+            if self.astray or self._slow:
                 self._strays(dt_ms)
             self.rests_ms = 0
-        elif self.rests_ms < SETTLED_MS:
-            self.rests_ms += dt_ms
+        else:
+            self._at = self.mount.axes[self._slow - 1].position_udeg
+            if self.rests_ms < SETTLED_MS:
+                self.rests_ms += dt_ms
         self._count_down(dt_ms)
         self._chain(bool(panel.held & keys.CHAIN), dt_ms)
         if panel.pressed or panel.knob.moved:

@@ -10,6 +10,7 @@ from .whereabouts import BRIGHT, BY_SUN, FLAG1
 
 _BEEP_EVERY = 5
 _DOUBTED = table.INDEX["place_doubt"]
+_SEASON_OFF = table.INDEX["season_off"]
 _LATE = table.INDEX["loop_late"]
 
 
@@ -46,9 +47,11 @@ class Judging:
             # a covered dish lent to the host stands on a base that is only just being set
             # counts not known yet, or ahead of a dish whose loop stalls, say nothing while it moves
             # nor does what two encoders gainsay: by themselves they tell of an axis that does not turn
+            # nor a dish at rest whose season is not set: somebody may be at the screw
             deaf = self.mount.moving and (self.locks.is_tripped(_LATE) or (
                 c.homing_needed and not self.conditions.doubt) or (
                 watch.place_check is not None and watch.place_check.agrees))
+            deaf = deaf or (c.mode == modes.PARKED and self.locks.is_tripped(_SEASON_OFF))
             if not (c.dead or deaf or c.lent_ms > 0) and watch.sun_speaks(c.homing_needed):
                 c.doubt(BY_SUN, sight.apart_udeg, sight.row, sight.axis)
         if c.homing_needed or c.mode in (modes.BY_HAND, modes.LOCKED):

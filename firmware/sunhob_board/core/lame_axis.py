@@ -10,7 +10,7 @@ from .recovery import FLAGS_WITHIN_UDEG, TURN_UDEG
 from .whereabouts import BY_DRIVE, BY_SUN, FLAG1
 
 _C = ev.CODES
-_CREEPS_UDEG = 3_000_000
+_EDGE_UDEG = 8_000_000  # of what it sees, where the sun sensor may tell nothing
 
 
 class LameAxis:
@@ -67,15 +67,15 @@ class LameAxis:
         what measures it that did: its flag will tell."""
         away = self.one.away(self._axes[0], self._axes[1]) if self._sun_ok else 0
         if self._stuck > 0 and (self._stuck > 1 or away < self._loose_udeg):
-            within = TURN_UDEG if self._stuck > 1 else FLAGS_WITHIN_UDEG
+            insists = self._stuck > 1  # then the other one stays where it leads off the sun
             self._stuck = False
-            if self.cond.doubt == BY_DRIVE:  # its pulses, perhaps: both go on by time
+            if self.cond.doubt == BY_DRIVE and not insists:  # its pulses, perhaps: both go on by time
                 self.dead = 0
                 self._begin(modes.LEAVING, 0)
                 return
             self._seeking = True
             self.mount.trust()
-            self.mount.home_start((self.dead,), within)
+            self.mount.home_start((self.dead,), TURN_UDEG if insists else FLAGS_WITHIN_UDEG)
             self.phase = HOMING
         else:
             self._strand()
@@ -99,6 +99,9 @@ class LameAxis:
                            and self.one.away(self._axes[0], self._axes[1]) >= self._loose_udeg)
         self._seeking = False
         self.homing_needed = True
+        if self.on_sun and self.dead and self.next_try_ms == 1:
+            self._tries_other(0)
+            return
         self.rough = self.rough and self.cond.doubt == BY_DRIVE  # counted turns stay right to some degrees
         self._enter(modes.LOCKED, REST)
         self.rest.look(True)
@@ -110,16 +113,19 @@ class LameAxis:
         the other one alone may lead off the sun. Else it stands where it stood."""
         k = self.dead - 1
         axis, began = self.mount.axes[k], self.sun_axes[k]
-        at = self.watch.sight.alone(k) if self.watch.sees else None
+        sight = self.watch.sight
+        self._axes[k] = began
+        gone = (sight is not None and sight.beside  # and where it began the sun is well seen
+                and self.one.away(self._axes[0], self._axes[1]) < self._loose_udeg - _EDGE_UDEG)
+        at = began if gone else sight.alone(k) if self.watch.sees else None
         if at is None or self.one.legs is None:
             axis.set_position(began)
             return False
-        if not self.mount.fault and 2 * abs(at - began) > abs(self.watch.sight.here[k] - began):
+        if not self.mount.fault and (gone or 2 * abs(at - began) > abs(sight.here[k] - began)):
             self.dead = self._again = 0  # it has turned as it was driven
         else:
             axis.set_position(at)
-            if abs(at - began) > _CREEPS_UDEG:
-                self.next_try_ms = self.try_ms = 1  # at once: it gets on
+            self._gets_on(at, began)
         return True
 
     def _tell_walk_off(self):

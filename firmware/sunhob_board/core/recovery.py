@@ -20,11 +20,14 @@ _STALLED = _I["drive_stalled"]
 _RUNS = _I["drive_runaway"]
 _LAME = (_STALLED, _BACKWARDS)
 _AGAIN = 8
+_NO_MORE = 3  # moves towards the same place, of which nothing is seen
+_LEAST_SHARE = 0.35
 _OFTEN = 30  # times an axis that loses steps is driven on
 _TRIES = -1  # of what is made of a dead axis: the other one is taken for dead, to see whether it turns again
 TURN_UDEG = 360_000_000
 _OVER_UDEG = 8_000_000
 _TURNS_UDEG = 10_000_000
+_CREEPS_UDEG = 3_000_000
 _SLIGHT_UDEG = 10_000_000
 _STRAYED_UDEG = 3_000_000
 TRY_MS = 5_000  # so long it rests in sight of the sun before it goes on leaving, each time twice as long
@@ -87,12 +90,17 @@ class Recovery:
         """This axis does not turn as it is driven: leave, its sense turned round, by time where its pulses
         told otherwise, or with the other one."""
         lame = self.mount.axes[axis - 1]
+        sight = self.watch.sight
+        share = sight.share if sight and sight.row == row else 0.0
         if row == _BACKWARDS and self._again < _AGAIN and axis != self._slow:
             self._again += 1
-            sight = self.watch.sight
             self._turn = axis
             self._from = sight.start[axis - 1] if sight and sight.row == row and sight.start else None
-        elif axis == self._slow and self._again < _OFTEN:
+        elif row == _STALLED and not lame.measured and self._again < _OFTEN and (
+                axis == self._slow or share > _LEAST_SHARE):
+            if axis != self._slow:
+                self._slow, self._share = axis, 1.0
+            self._share *= max(share, _LEAST_SHARE)
             self._again += 1
         elif row == _STALLED and lame.measured and not lame.by_time and self._again < _AGAIN:
             self._again += 1
@@ -102,7 +110,14 @@ class Recovery:
             self.dead = axis
             self.astray = 0
             self._stuck = row == _STALLED and not lame.by_time
+            if self.watch.sees and sight.start:
+                self._gets_on(sight.alone(axis - 1), sight.start[axis - 1])
         self._begin(modes.LEAVING, int(self.mode != modes.LEAVING or not self.mount.moving))
+
+    def _gets_on(self, at, began):
+        """Seen to have crept, though less far than it was driven, a dead axis is driven again at once."""
+        if at is not None and abs(at - began) > _CREEPS_UDEG:
+            self.next_try_ms = self.try_ms = 1
 
     def _turns(self):
         """Whether the axis whose flag is looked for, taken for dead, is seen to turn: it only loses steps."""
@@ -112,11 +127,16 @@ class Recovery:
         return at is not None and abs(at - self.sun_axes[self.dead - 1]) > _TURNS_UDEG
 
     def _strays(self, dt_ms):
-        """An axis that turns by itself while it has power is counted on, and stops short of its end."""
-        axis = self.mount.axes[self.astray - 1]
-        by = self.watch.sight.rate * dt_ms // 1000 if self.watch.sight and not axis.measured else 0
+        """An axis that turns by itself while it has power is counted on, and stops short of its end; one that
+        turns less far than it is driven is counted so."""
+        axis = self.mount.axes[(self.astray or self._slow) - 1]
+        by = 0
+        if self.watch.sight and not axis.measured:
+            by = self.watch.sight.rate * dt_ms // 1000 if self.astray else int(
+                (self._share - 1.0) * (axis.position_udeg - self._at))
         self._strayed += by
         axis.shift(by)
+        self._at = axis.position_udeg
         ahead = axis.position_udeg + (_SHORT_UDEG if by > 0 else -_SHORT_UDEG)
         if axis.clamp(ahead) != ahead and (axis.target_udeg - axis.position_udeg) * by >= 0:
             self.mount.stop()
@@ -183,6 +203,8 @@ class Recovery:
         axis.set_position(axis.clamp(at))
         self.sun_axes[k] = axis.position_udeg
         self._shift[k] += axis.position_udeg
+        if k + 1 == self._slow:
+            self._at = axis.position_udeg
 
     def _by_counts(self):
         """From where the dish is seen to stand no way leads off the sun: go by its counts, as they had been,
@@ -219,22 +241,34 @@ class Recovery:
             return
         self.try_ms -= dt_ms
         if self.try_ms <= 0:
-            self.next_try_ms = self.try_ms = min(_TRY_MOST_MS, 2 * self.next_try_ms)
-            self._again = 0
-            if self.dead:
-                self.dead = 3 - self.dead
-                self._stuck = _TRIES
-            self._begin(modes.LEAVING, 2)
+            self._tries_other(2)
+
+    def _tries_other(self, times):
+        """Leave with whatever turns by now; of a dead axis that alone, to see whether it does again."""
+        self.next_try_ms = self.try_ms = min(_TRY_MOST_MS, 2 * self.next_try_ms)
+        self._again = 0
+        if self.dead:
+            self.dead = 3 - self.dead
+            self._stuck = _TRIES
+        self._begin(modes.LEAVING, times)
 
     def _goes_again(self):
         """The sun is seen still, far nearer than the counts say: go on from there."""
         if self.mode != modes.LEAVING or self._again >= _AGAIN:
             return False
         seen = self.watch.sees and self.watch.sight.amiss
-        if self.astray:
+        if self.astray or (self._slow and self.watch.sees):
             seen = seen or abs(self._strayed) >= _STRAYED_UDEG
         if not seen:
             return False
         self._again += 1
+        if self.astray == 0 and (self._slow or self._again == _NO_MORE):
+            sight = self.watch.sight  # what is left of these moves is one axis's, and it has not turned
+            by = [abs(fold_udeg(sight.axes[k] - sight.here[k])) for k in (0, 1)]
+            axis = self._slow or (1 if by[0] * sight.across > by[1] else 2)
+            if by[axis - 1] > _SLIGHT_UDEG:  # or it is counted as it turns
+                self.dead = axis
+                self._slow = 0
+                self._stuck = True
         self._begin(modes.LEAVING, 0)
         return True

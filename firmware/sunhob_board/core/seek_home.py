@@ -59,7 +59,7 @@ class SeekHome:
             self.mount.stop()
             self._strand()
         elif self._turns():
-            self._slow, self.dead = self.dead, 0
+            self._slow, self._share, self.dead = self.dead, 1.0, 0
             self._seeking = False
             self._begin(modes.LEAVING, 0)
         elif self.mount.home_tick(self._flags):
@@ -75,6 +75,7 @@ class SeekHome:
                 if self.mount.axes[axis - 1].homes:
                     self.emit(_C["homed"], axis, self.mount.homing.searches[axis - 1].error // 1000)
             self.homing_needed = self.rough = False
+            self._slow = 0
             if self.cond.doubt <= BRIGHT:  # the flags have spoken for the counts
                 self.cond.blamed |= 1 << self.cond.doubt
             self.cond.doubt = 0

@@ -57,6 +57,7 @@ _RUN_UDEG = 300_000
 _FASTEST = 4_000_000  # udeg/s: no drive runs away so fast, it was a jump
 _WIDE_UDEG = 6_000_000
 _AGREES_MS = 5_000
+_TURNS_ALL, _BACK = 0.75, -0.3  # shares of its way: nearly all, and the other way
 _TELLS = 0.3  # nearer to axis 1 its reading is not told to some degrees
 _THIRD = 120_000_000  # of a turn
 _ROOT_3 = 1.7320508
@@ -68,15 +69,15 @@ def _size(v):
 
 
 class SunSight:
-    """lit: whether it sees a sun that it can place. apart_udeg: between the sun seen and expected; bad_ms:
-    for how long too much. contrary_ms: how long the tube has spoken against it. agrees_ms: how long it has
-    seen the sun, at rest, where the counts have it. here: the counts at the last frame [udeg]. start: those
-    where the move under way began, or None. across: how well axes tells axis 1, 0 to 1; below 0 until axes
-    has been asked for."""
+    """lit: whether it sees a sun that it can place; beside: farther off than it can. apart_udeg: between the
+    sun seen and expected; bad_ms: for how long too much. contrary_ms: how long the tube has spoken against
+    it. agrees_ms: how long it has seen the sun, at rest, where the counts have it. here: the counts at the
+    last frame [udeg]. start: those where the move under way began, or None. across: how well axes tells
+    axis 1, 0 to 1; below 0 until axes has been asked for."""
 
     def __init__(self, s, mount):
         self.mount = mount
-        self.lit = False
+        self.lit = self.beside = False
         self._axes = [0, 0]
         self.apart_udeg = self._most = 0
         self._apart_then = 0
@@ -84,6 +85,7 @@ class SunSight:
         self.contrary_ms = 0
         self.agrees_ms = 0
         self.frozen = 0
+        self.share = 0.0  # of its way, that an axis turns which does not turn as it is driven
         self.rate = 0  # of an axis that turns by itself [udeg/s]
         self._limit = int(s.interlock_sun_sensor_deg * 1_000_000)
         self._sum = self._ref = -1
@@ -170,6 +172,7 @@ class SunSight:
 
     def _looks(self, dt_ms, sun, got, beam_w_m2, open_w_m2):
         """Take a frame; False where it tells nothing."""
+        self.beside = False
         total = got[0] + 3.0 * got[1] + 7.0 * got[2]
         change = abs(total - self._sum)
         self.frozen = self.frozen + 1 if change == 0.0 else 0
@@ -233,7 +236,8 @@ class SunSight:
         elif unlit:
             self.contrary_ms = 0
         self._clash = dark or bright
-        return seen[2] > _COS_SEEN
+        self.beside = seen[2] <= _COS_SEEN
+        return not self.beside
 
     # --- what it says ------------------------------------------------------------------------------------
 
@@ -390,20 +394,21 @@ class SunSight:
         return True
 
     def _lame(self):
-        """An axis that does not turn as it is driven: had it stood still, or turned the other way, the sun
-        would be seen where it is. Not by a frozen sensor."""
+        """An axis that does not turn as it is driven: had it turned by another share of its way, none, or the
+        other way, the sun would be seen where it is. Not by a frozen sensor."""
         best = self.apart_udeg // 3
         if self.apart_udeg < _WIDE_UDEG or self.frozen:
             return False
         self.axis = 0
         here, start = self.here, self.start
         for k in (0, 1):
-            # half: it loses steps; told badly, it may look like any other
-            for way in (0.0, 0.5, -1.0) if self._seen[2] > _COS_WELL else (0.0,):
-                at = start[k] + int(way * (here[k] - start[k]))
+            went = here[k] - start[k]
+            at = self.alone(k) if self._seen[2] > _COS_WELL else start[k]  # badly: whether it stands
+            share = (at - start[k]) / went if went and at is not None else 1.0
+            if share < _TURNS_ALL:
                 self._turn_to(k, at)
                 off = self._off()
                 if off < best:
                     best = off
-                    self.row, self.axis = BACKWARDS if way < 0.0 else STALLED, k + 1
+                    self.row, self.axis, self.share = BACKWARDS if share < _BACK else STALLED, k + 1, share
         return self.axis > 0
