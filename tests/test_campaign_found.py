@@ -138,6 +138,7 @@ FOUND = [
     (1200010, "axis2_weak", "a dead axis tried, which took the sun out of sight, was thought to stand still"),
     (1200041, "axis1_weak", "an axis that turns four tenths of its way waited until the other had done"),
     (1210088, "axis1_stalled", "the stop chain opened amid a try left the live axis taken for the dead one"),
+    (1210038, "axis2_runs_away", "the judge made one motion of steps and leave: the other axis strayed"),
     (1100424, "link_garbage", "a sun seen beside the count of an axis yet to be set kept the cook from it"),
 ]
 

@@ -65,10 +65,15 @@ def unarmed_return(truth: Truth, limits: Limits, armed_s: Iterable[float] = (),
     return out
 
 
-def moving_episodes(truth: Truth) -> list[tuple[int, int]]:
-    """Rows (last at rest, last moving) of each motion; rests below 5 s do not part motions."""
+def moving_episodes(truth: Truth, astray_s: Iterable[tuple[int, float, float]] = ()
+                    ) -> list[tuple[int, int]]:
+    """Rows (last at rest, last moving) of each motion; rests below 5 s do not part motions, nor does an axis
+    that turns unasked join them."""
     out: list[tuple[int, int]] = []
-    for first, last in episodes(truth.held["moving"] > 0):
+    moving = truth.held["moving"].astype(int)
+    for axis, from_s, to_s in astray_s:
+        moving[(truth.t_s >= from_s) & (truth.t_s <= to_s)] &= ~axis  # a bit for each axis
+    for first, last in episodes(moving > 0):
         first = max(first - 1, 0)
         if out and truth.t_s[first] - truth.t_s[out[-1][1]] < REST_S:
             out[-1] = (out[-1][0], last)
@@ -112,7 +117,7 @@ def no_warning(truth: Truth, limits: Limits, astray_s: Iterable[tuple[int, float
     """(f) at rest, where hands may be: it moved and had not warned for 2 s before. Not the axis (1 or 2)
     whose drive turns unasked, nor steps of tracking, on the pot or where it cannot know better."""
     out = []
-    for first, last in moving_episodes(truth):
+    for first, last in moving_episodes(truth, astray_s):
         at = float(truth.t_s[first])
         on_pot = truth.separation_deg[first] < limits.dial_deg + MARGIN_DEG
         on_pot = on_pot and truth.sun_elevation_deg[first] > 0
