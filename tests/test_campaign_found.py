@@ -134,6 +134,7 @@ FOUND = [
     (900391, "power_cut", "the judge wanted times told in a cut, for the leave after it has more rows"),
     (900688, "motor_power_low", "the judge wanted a dish without any drive not to look ahead of the sun"),
     (900179, "sun_dirty", "the judge gave the way to the sun, and the LEAVE in it, the time of one leave"),
+    (10, "table_corrupt", "the judge gave a dish stopped on its way the time of a leave from the edge"),
     (900663, "base_tipped", "the judge wanted it to move by itself after the stop chain, to a clear place"),
     (1200010, "axis2_weak", "a dead axis tried, which took the sun out of sight, was thought to stand still"),
     (1200041, "axis1_weak", "an axis that turns four tenths of its way waited until the other had done"),

@@ -205,6 +205,30 @@ def test_times_in_which_it_could_have_left_count(day):
     assert day.kinds() == ["loose_light"]
 
 
+@pytest.mark.parametrize(("slow", "kinds"), [(1, []), (3, ["loose_light"])])
+def test_stopped_deep_in_it_has_the_time_of_a_leave_from_there(slow, kinds):
+    """From 80 deg off the sun to 20 and back, on the side of the park, ten minutes of an open stop chain
+    between: 14 s in loose light each way, in all less than a leave from 20 deg off may take and its 10 s."""
+    script = Script()
+    script.wait(15)
+    script.plant.outputs({pins.LAMP_FAULT: 1})
+    sun = np.array(SKY.sun_at(0.0))
+    side = pole() - (pole() @ sun) * sun
+    side /= np.linalg.norm(side)
+    legs = np.repeat(np.arange(80.0, 20.0, -0.8), slow)
+
+    def go(lags):
+        for lag in np.radians(lags):
+            script.put(np.cos(lag) * sun + np.sin(lag) * side)
+
+    go(legs)
+    script.plant.set_input(pins.STOP_CHAIN, 0)
+    script.wait(600)
+    script.plant.set_input(pins.STOP_CHAIN, 1)
+    go(legs[::-1])
+    assert [kind for kind in script.kinds() if kind == "loose_light"] == kinds
+
+
 @pytest.mark.parametrize(("on_s", "off_s", "kinds"), [(3.0, 5397.0, ["loose_light"]), (3.0, 50.0, [])])
 def test_one_beep_is_no_alarm(day, on_s, off_s, kinds):
     day.plant.set_input(pins.STOP_CHAIN, 0)

@@ -30,14 +30,19 @@ def _loose(truth: Truth, limits: Limits, spared: NDArray | None = None) -> list[
     found = []
     for first, last in episodes(mask):
         for a, b in [(first, last)] if spared is None else _parts(~spared, first, last):
-            deepest = a + int(np.argmin(truth.separation_deg[a : b + 1]))
-            allowed = max(leave_s(truth, row) for row in (a, deepest, b)) + GRACE_S
+            allowed = _one_leave_s(truth, a, b) + GRACE_S
             turned = _turned_back(truth, a, b)
             way_s = 0.0 if turned == a else min(lit_s[a + 1 : turned + 1].sum(), leave_s(truth, turned))
             if lit_s[a + 1 : b + 1].sum() > allowed + way_s:
                 found.append((first, last))
                 break
     return found
+
+
+def _one_leave_s(truth: Truth, first: int, last: int) -> float:
+    """How long a leave may take from where the dish stood in these rows, at either end and deepest in."""
+    deepest = first + int(np.argmin(truth.separation_deg[first : last + 1]))
+    return max(leave_s(truth, row) for row in (first, deepest, last))
 
 
 def _turned_back(truth: Truth, first: int, last: int) -> int:
@@ -77,7 +82,7 @@ def stuck_rows(truth: Truth, first: int, last: int, halted_s: Spans) -> NDArray:
 def _in_time(truth: Truth, first: int, last: int, rows: NDArray) -> bool:
     """Whether these rows of a stay, counted from its second, were lit for no longer than a leave and 10 s."""
     lit_s = np.diff(truth.t_s[first : last + 1]) * light(truth)[first + 1 : last + 1]
-    return bool(lit_s[rows].sum() <= max(leave_s(truth, row) for row in (first, last)) + GRACE_S)
+    return bool(lit_s[rows].sum() <= _one_leave_s(truth, first, last) + GRACE_S)
 
 
 def _told(truth: Truth, first: int, last: int) -> bool:
