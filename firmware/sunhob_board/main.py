@@ -24,6 +24,8 @@ def run(shelf=None, loader=None):
 
     loader: proven(), called once; going_back(), True if an older controller waits; console().
     """
+    import gc
+
     import machine
     import micropython
 
@@ -31,6 +33,7 @@ def run(shelf=None, loader=None):
     app = None
     try:
         app = start(shelf, loader)
+        gc.threshold(-1)  # the loader had it collect often; from here on that comes between the ticks
         app.board.share_console()
         app.port.uart = app.board.uart
         app.port.burst = app.board.BURST

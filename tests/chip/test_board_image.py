@@ -63,6 +63,7 @@ def wait_for(dish, what, holds, seconds):
     for _ in range(int(seconds)):
         status = dish.call("status", 30.0)
         if holds(status):
+            say(f"{what}: worst tick so far {status['worst_tick_ms']} ms")
             return status
         dish.listen(1.0)
     told = {key: status.get(key) for key in ("mode", "place_known", "clock_known", "tripped", "trouble")}
@@ -80,9 +81,11 @@ def cook(dish, world, seconds=TRACKING_S):
     wait_for(dish, "coming to the sun", lambda s: s["mode"] == "COOKING", 240)
     dish.listen(20.0)
     world.following = True
-    dish.listen(seconds)
+    for done in range(0, int(seconds), 60):
+        dish.listen(min(60.0, seconds - done))
+        status = dish.call("status", 30.0)
+        say(f"following the sun: {done + 60} s, worst tick so far {status['worst_tick_ms']} ms")
     world.following = False
-    status = dish.call("status", 30.0)
     world.press(keys.LEAVE)
     wait_for(dish, "parking", lambda s: s["mode"] == "PARKED" and not s["moving"], 240)
     return status

@@ -34,7 +34,7 @@ from .sun_now import SUN_AT_REST_MS, SunNow
 _C = ev.CODES
 _FAST_MS, _QUICK_MS = 100, 20
 _LOSES_MS = 90  # in which a step after the sun loses pulses, and goes ahead of it by more than its deadband
-_GC_EVERY = 32
+_GC_EVERY = 12  # a tick leaves 2 to 6 kB behind; some 50 kB are free
 _JUDGE_MS, _JUDGE_STEP_MS = 1_500, 350  # at rest it sleeps for a second
 _LEAVES_MS = 50  # a controller that gives its console has only its answer to send
 _ALL_PARTS = 0x0F
@@ -141,6 +141,10 @@ class App(Start, SunNow, Judging, Keeping):
     def cycle(self):
         """One tick, then sleep until the next is due."""
         wait = self.tick()
+        if self._n % _GC_EVERY == 0:  # in the sleep: on a chip it takes longer than most ticks
+            gc.collect()
+            self.checks.memory.room()
+            wait = max(0, ticks.diff(self._due, self.board.ticks_ms()))
         self.board.idle(_LEAVES_MS if self.console_asked else wait)
 
     def tick(self):
@@ -190,9 +194,6 @@ class App(Start, SunNow, Judging, Keeping):
             self._seen = 0
             board.feed()
         self._n += 1
-        if self._n % _GC_EVERY == 0:
-            gc.collect()
-            self.checks.memory.room()
         wait = self._wait(c)
         done = board.ticks_ms()
         self.worst_ms = max(self.worst_ms, ticks.diff(done, now))
