@@ -1,6 +1,6 @@
 """The firmware on an emulated RP2040 with a MicroPython image: installed, cooking, measured.
 
-Runs where SUNHOB_BOARD_IMAGE names the image of a Pico (a .uf2 file), which nobody ships here: DEVELOPERS.md
+Runs where SUNHOB_BOARD_IMAGE names the image of a Pico (.uf2 or .bin), which nobody ships here: DEVELOPERS.md
 says where it comes from. Units: emulated s. It takes half an hour and more: a busy chip runs at about a
 twentieth of real time.
 """
@@ -18,7 +18,7 @@ from sunhob_board.core import panel as keys
 from . import measure, report
 from .emulator import Chip
 from .port import Desk
-from .uf2 import BadImage, read_uf2
+from .uf2 import BadImage, read_image
 from .world import World
 
 IMAGE = os.environ.get("SUNHOB_BOARD_IMAGE", "")
@@ -102,7 +102,7 @@ def install(chip, desk, cooker):
                                       "DEVELOPERS.md says where one comes from")
 def test_the_firmware_is_installed_cooks_and_keeps_its_budgets(monkeypatch):
     try:
-        chip = Chip(read_uf2(Path(IMAGE)))
+        chip = Chip(read_image(Path(IMAGE)))
     except (OSError, BadImage) as error:
         pytest.fail(f"SUNHOB_BOARD_IMAGE: {error}", pytrace=False)
     world = World(chip, DAY)

@@ -1,11 +1,12 @@
 """Reading a board image. The blocks are packed here as the README of github.com/microsoft/uf2 has them."""
 
 import struct
+import zlib
 
 import pytest
 from rp2040py.device.load_flash import decode_block
 
-from .uf2 import BadImage, Part, read_uf2
+from .uf2 import BadImage, Part, read_image, read_uf2
 
 RP2040, RP2350 = 0xE48BFF56, 0xE48BFF59
 
@@ -52,3 +53,22 @@ def test_an_image_that_will_not_do_is_told_in_one_line(put, blocks, words):
     with pytest.raises(BadImage, match=words) as caught:
         read_uf2(put(*blocks))
     assert "\n" not in str(caught.value)
+
+
+def turned(number, bits):
+    return int(f"{number:0{bits}b}"[::-1], 2)
+
+
+def crc_mpeg(data):
+    """CRC-32/MPEG-2 by zlib, bits turned over and back."""
+    return turned(~zlib.crc32(bytes(turned(byte, 8) for byte in data)) & 0xFFFFFFFF, 32)
+
+
+def test_a_plain_image_counts_where_the_boot_rom_would_run_it(tmp_path):
+    assert crc_mpeg(b"123456789") == 0x0376E6E7  # CRC RevEng catalogue
+    path, starter = tmp_path / "firmware.bin", bytes(range(252))
+    path.write_bytes(starter + struct.pack("<I", crc_mpeg(starter)) + b"program")
+    assert read_image(path) == [Part(0, path.read_bytes())]
+    path.write_bytes(starter + struct.pack("<I", crc_mpeg(starter) ^ 1) + b"program")
+    with pytest.raises(BadImage, match=r"take firmware\.bin of the board RPI_PICO"):
+        read_image(path)

@@ -1,4 +1,4 @@
-"""Reads a board image in UF2. Units: bytes, addresses of the chip.
+"""Reads a board image, in UF2 or plain (.bin, the begin of the flash). Units: bytes, addresses of the chip.
 
 Format: "USB Flashing Format (UF2)", github.com/microsoft/uf2, README: blocks of 512 bytes, eight words of 32
 bits ahead (two magic numbers, flags, address, size, number, count, family), at most 476 bytes of data, a
@@ -14,6 +14,7 @@ BLOCK = 512
 FAMILY_RP2040 = 0xE48BFF56
 FLASH = 0x1000_0000
 FLASH_SIZE = 16 * 1024 * 1024
+_STARTER = 256
 _MAGIC = (0x0A324655, 0x9E5D5157, 0x0AB16F30)
 _MOST = 476
 _NOT_FLASH, _HAS_FAMILY = 0x1, 0x2000
@@ -29,6 +30,28 @@ class Part:
 
     offset: int
     data: bytes
+
+
+def read_image(path: Path) -> list[Part]:
+    """The parts of an image for an RP2040 in either form, by the file's name. BadImage says what is wrong."""
+    if path.suffix != ".bin":
+        return read_uf2(path)
+    whole = path.read_bytes()
+    if not _STARTER < len(whole) <= FLASH_SIZE or not _starts(whole[:_STARTER]):
+        raise BadImage(f"{path.name}: does not begin with what starts an RP2040 from its flash; take "
+                       "firmware.bin of the board RPI_PICO")
+    return [Part(0, whole)]
+
+
+def _starts(block: bytes) -> bool:
+    """Whether the boot ROM would run this first block: its last word is a CRC-32 of the rest, high bit first,
+    from all ones, nothing turned over (RP2040 data sheet, 2.8.1.3.1)."""
+    told = 0xFFFFFFFF
+    for byte in block[:-4]:
+        told ^= byte << 24
+        for _ in range(8):
+            told = (told << 1 ^ 0x04C11DB7 * (told >> 31)) & 0xFFFFFFFF
+    return told == int.from_bytes(block[-4:], "little")
 
 
 def read_uf2(path: Path) -> list[Part]:
