@@ -67,15 +67,18 @@ class LameAxis:
         what measures it that did: its flag will tell."""
         away = self.one.away(self._axes[0], self._axes[1]) if self._sun_ok else 0
         if self._stuck > 0 and (self._stuck > 1 or away < self._loose_udeg):
-            insists = self._stuck > 1  # then the other one stays where it leads off the sun
+            within = TURN_UDEG if self._stuck > 1 else FLAGS_WITHIN_UDEG
+            if self.cond.doubt == BY_DRIVE and self._stuck > 1 and self.watch.sees:
+                self._tries_other(0)  # alone: with both, the other one may turn back to the sun
+                return
             self._stuck = False
-            if self.cond.doubt == BY_DRIVE and not insists:  # its pulses, perhaps: both go on by time
+            if self.cond.doubt == BY_DRIVE:  # its pulses, perhaps: both go on by time
                 self.dead = 0
                 self._begin(modes.LEAVING, 0)
                 return
             self._seeking = True
             self.mount.trust()
-            self.mount.home_start((self.dead,), TURN_UDEG if insists else FLAGS_WITHIN_UDEG)
+            self.mount.home_start((self.dead,), within)
             self.phase = HOMING
         else:
             self._strand()
