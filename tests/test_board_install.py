@@ -88,8 +88,12 @@ def test_the_whole_firmware_runs_from_what_was_installed_and_a_second_time_nothi
     first = Install("desk", board.open).run(make)
     assert first["hello"]["proven"] and first["hello"]["trouble"] == "" and first["hello"]["board"] == "pico"
     assert first["sent"] == first["files"] - 1
+    starts = board.starts
     second = Install("desk", board.open).run(make)
     assert (second["sent"], second["copied"], second["bytes_sent"], second["tried"]) == (0, 0, 0, False)
+    assert set(second) == set(first) and board.starts == starts, "what runs is asked, and not stopped"
+    assert {key: second[key] for key in ("board", "folder", "files", "micropython")} == {
+        key: first[key] for key in ("board", "folder", "files", "micropython")}
     with installer.Dish("desk", wire=board.open()) as dish:
         board.write(b"\x03\x03\x04")  # a stray Ctrl-C and Ctrl-D stop nothing
         status = dish.call("status")

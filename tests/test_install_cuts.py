@@ -46,6 +46,9 @@ class Handle(io.BytesIO):
             self.flash.files[self.path] = self.getvalue()
         super().close()
 
+    def __del__(self):
+        """A file that the power took is not closed later, when it happens to be collected."""
+
 
 class Text(Handle):
     def read(self, n=-1):

@@ -533,3 +533,12 @@ def test_a_collection_takes_of_the_sleep_and_makes_no_tick_longer_or_later(board
     board.run(60)
     assert len(taken) > 2 and board.app.worst_ms == 0
     assert {after - before for before, after in pairwise(began)} == {1_000}
+
+
+@pytest.mark.parametrize("which", ["bad", "data_bad"])
+def test_a_board_that_finds_a_file_harmed_does_not_tell_that_it_holds_what_was_installed(board, which):
+    """An install then looks at all its files, and mends them."""
+    board.app.loader = SimpleNamespace(holds=77, why=str)
+    assert board.app.service.do_hello({})["holds"] == 77
+    setattr(board.app.checks.files, which, 2)
+    assert "holds" not in board.app.service.do_hello({})

@@ -9,6 +9,7 @@ Each change is written beside and put in place by one rename, so that a cut leav
 give the console instead, once.
 """
 
+import binascii
 import gc
 import os
 import sys
@@ -55,6 +56,15 @@ def whole(folder):
     return bool(read("/" + folder + "/files.json"))
 
 
+def mark(folder):
+    """CRC-32 of the list of what a folder holds, and of this file after it: a host knows by it whether it
+    would bring anything new."""
+    crc = 0
+    for path in ("/" + folder + "/files.json", "/main.py"):
+        crc = binascii.crc32(read(path).encode(), crc)
+    return crc & 0xFFFFFFFF
+
+
 def pointer():
     """[folder, state, other]; found anew where the line is missing or spoilt, None on an empty board."""
     for path in (POINTER, NEXT):
@@ -66,10 +76,11 @@ def pointer():
 
 
 class Loader:
-    """What the controller may ask of what started it."""
+    """What the controller may ask of what started it. holds: mark() of the folder that was started."""
 
     def __init__(self):
         self.now = pointer()
+        self.holds = 0
 
     def put(self, folder, state, other):
         """Write the pointer."""
@@ -161,6 +172,7 @@ def begin():
     if asked():
         return console()
     folder = loader.choose()
+    loader.holds = mark(folder)
     gc.threshold(_COLLECT_BYTES)
     sys.path.insert(0, "/" + folder)
     started = False

@@ -53,6 +53,8 @@ class Service:
         out.update({"firmware": VERSION, "board": a.board_name, "events": len(ev.EVENTS),
                     "interlocks": len(table.ROWS), "folder": a.shelf, "proven": a.proven,
                     "trouble": a.trouble, "why": a.loader.why() if a.loader else ""})
+        if a.loader and not (a.checks.files.bad or a.checks.files.data_bad):
+            out["holds"] = a.loader.holds
         return out
 
     def do_status(self, params):

@@ -128,3 +128,8 @@ def listing(files: dict[str, bytes], kind: Kind) -> bytes:
 def loader_text() -> bytes:
     """The board's /main.py."""
     return (PACKAGE / "loader.py").read_bytes()
+
+
+def mark(files: dict[str, bytes], kind: Kind) -> int:
+    """What a board's loader tells of a folder with these files, the loader being this one."""
+    return binascii.crc32(loader_text(), crc(listing(files, kind))) & 0xFFFFFFFF

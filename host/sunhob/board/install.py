@@ -19,7 +19,7 @@ from sunhob_board import loader
 
 from ..errors import Judged, LinkError, UserError
 from ..link import BoardRefused, Dish, Wire, open_wire
-from .image import KINDS, LIST, Kind, crc, kind_of, listing, loader_text
+from .image import KINDS, LIST, Kind, crc, kind_of, listing, loader_text, mark
 from .raw_repl import BoardError, RawRepl
 
 Files = dict[str, bytes]
@@ -274,6 +274,26 @@ def _as_wanted(name: str, machine: str, wanted: str | None) -> None:
                         f"give --board {name} or another port")
 
 
+class _Unchanged(UserError):
+    """The controller that runs is what would be installed. answer: as of an installation."""
+
+    def __init__(self, answer: dict[str, Any]) -> None:
+        super().__init__("there already")
+        self.answer = answer
+
+
+def _unless_there(hello: dict[str, Any], kind: Kind, files: Files) -> None:
+    """Raise _Unchanged where a controller that has run well, and finds its files as they should be, runs
+    from just these: it need not be stopped, nor wait at rest."""
+    if not hello.get("proven") or hello.get("trouble") or hello.get("holds") != mark(files, kind):
+        return
+    count = len(files) + 1  # with the list of them
+    raise _Unchanged({
+        "board": kind.name, "micropython": hello["micropython"], "files": count, "sent": 0, "copied": 0,
+        "kept": count, "bytes_sent": 0, "free_bytes": hello["flash_free"],
+        "folder": hello["folder"].strip("/"), "tried": False, "hello": hello})
+
+
 class Install:
     """One installation. result() after run(): counts, bytes, folder; see `sunhob board install --json`."""
 
@@ -294,8 +314,12 @@ class Install:
             if kind is not None:
                 _as_wanted(kind.name, kind.words, board)
                 made[kind.name] = make(kind)
+                _unless_there(hello, kind, made[kind.name])
 
-        repl = take_console(self.url, self.opener, before)
+        try:
+            repl = take_console(self.url, self.opener, before)
+        except _Unchanged as there:
+            return there.answer
         try:
             answer = self._fill(Console(repl), lambda kind: made.get(kind.name) or make(kind), board, replace)
         except BoardError as error:
