@@ -141,6 +141,9 @@ FOUND = [
     (1210088, "axis1_stalled", "the stop chain opened amid a try left the live axis taken for the dead one"),
     (1210038, "axis2_runs_away", "the judge made one motion of steps and leave: the other axis strayed"),
     (1100424, "link_garbage", "a sun seen beside the count of an axis yet to be set kept the cook from it"),
+    (900362, "axis2_runs_away", "beyond the sun's sight nothing told how far it had turned"),
+    (88, "axis1_runs_away", "LEAVE forgot which axis turns by itself"),
+    (900364, "home1_low", "the first pass near home was 4 deg, where there are 2 to the end of travel"),
 ]
 
 

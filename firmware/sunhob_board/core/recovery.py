@@ -30,6 +30,8 @@ _TURNS_UDEG = 10_000_000
 _CREEPS_UDEG = 3_000_000
 _SLIGHT_UDEG = 10_000_000
 _STRAYED_UDEG = 3_000_000
+_STRAYS_UDEG = 300_000
+_PAST_UDEG = 8_000_000
 TRY_MS = 5_000  # so long it rests in sight of the sun before it goes on leaving, each time twice as long
 _TRY_MOST_MS = 120_000
 SETTLED_MS = 10_000  # at rest so long, what the last move did wrong has been seen
@@ -131,9 +133,18 @@ class Recovery:
         turns less far than it is driven is counted so."""
         axis = self.mount.axes[(self.astray or self._slow) - 1]
         by = 0
-        if self.watch.sight and not axis.measured:
-            by = self.watch.sight.rate * dt_ms // 1000 if self.astray else int(
-                (self._share - 1.0) * (axis.position_udeg - self._at))
+        sight = self.watch.sight
+        if sight and not axis.measured:
+            if not self.astray:
+                by = int((self._share - 1.0) * (axis.position_udeg - self._at))
+            else:
+                off = axis.home_udeg - axis.position_udeg
+                if abs(off) < _PAST_UDEG and (off < 0) == bool(self._flags >> self.astray - 1 & 1):
+                    by = off  # it passes home as its flag changes
+                elif self.watch.sees and self.watch.fresh and sight.tells(1):
+                    by = sight.nearer(self.astray - 1, _STRAYS_UDEG)
+                    sight.rate += by // 4
+                by += sight.rate * dt_ms // 1000
         self._strayed += by
         axis.shift(by)
         self._at = axis.position_udeg

@@ -7,7 +7,7 @@ from ..declared import events as ev
 from ..declared import interlocks as table
 from ..declared import modes
 from .phases import REST, WARNING
-from .recovery import TRY_MS
+from .recovery import _RUNS, TRY_MS
 
 _C = ev.CODES
 ON_SUN_MODES = (modes.COMING, modes.COOKING)
@@ -24,7 +24,9 @@ class Wishes:
         if self.mode == modes.PARKED and not self.homing_needed:
             return
         if self.mode != modes.LEAVING or self.phase == REST:
-            self.astray = self.lied = self._again = 0
+            self.lied = self._again = 0
+            if not self.locks.is_tripped(_RUNS):  # until a person has cleared it
+                self.astray = 0
             self.mount.by_pulses()
             self.next_try_ms = self.try_ms or TRY_MS
             self._stuck = _INSISTS  # of a dead axis the flag is looked for

@@ -93,6 +93,8 @@ class Search:
                 room = min(axis.home_udeg - axis.low_udeg, axis.high_udeg - axis.home_udeg)
                 way = self._way()
                 permille = 1000 if room >= _ROOM_UDEG else _CAREFUL_PERMILLE
+            elif self._within:
+                way = min(way, self._way())
         self._permille = permille
         axis.seek(way if self._up else -way, permille)
 
