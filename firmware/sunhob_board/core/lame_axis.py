@@ -102,9 +102,6 @@ class LameAxis:
                            and self.one.away(self._axes[0], self._axes[1]) >= self._loose_udeg)
         self._seeking = False
         self.homing_needed = True
-        if self.on_sun and self.dead and self.next_try_ms == 1:
-            self._tries_other(0)
-            return
         self.rough = self.rough and self.cond.doubt == BY_DRIVE  # counted turns stay right to some degrees
         self._enter(modes.LOCKED, REST)
         self.rest.look(True)
