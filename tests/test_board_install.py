@@ -23,14 +23,8 @@ TINY = {
     "sunhob_board/__init__.py": b"",
     "sunhob_board/main.py": b"""
 import sys, json, select
+from binascii import crc32
 class No: pass
-def crc16(d):
-    c = 0xFFFF
-    for b in d:
-        c ^= b << 8
-        for _ in range(8):
-            c = (c << 1 ^ 0x1021) & 0xFFFF if c & 0x8000 else c << 1
-    return c
 def run(folder, loader):
     if MARK == 'bad':
         raise ValueError('it was made badly')
@@ -43,13 +37,13 @@ def run(folder, loader):
             continue
         c = sys.stdin.buffer.read(1)
         line = line + c if c != b'\\n' else b''
-        if line[-6:-4] == b' #':
+        if line[-10:-8] == b' #':
             body = line[:line.rfind(b' #')]
-            if line[-4:] == ('%04X' % crc16(body)).encode():
+            if line[-8:] == ('%08X' % crc32(body)).encode():
                 m = json.loads(body)
                 r = {'folder': folder, 'proven': True, 'why': loader.why(), 'mark': MARK, 'firmware': '0'}
                 out = json.dumps({'jsonrpc': '2.0', 'id': m['id'], 'result': r}).encode()
-                sys.stdout.buffer.write(out + (' #%04X\\n' % crc16(out)).encode())
+                sys.stdout.buffer.write(out + (' #%08X\\n' % crc32(out)).encode())
                 if m['method'] == 'console':
                     loader.console()
                     return

@@ -22,9 +22,9 @@ NIGHT = 'name = "night"\nstart = 2026-03-12T20:00:00Z\nhours = 1\n'
 
 
 def test_what_the_fuzz_takes_for_valid_is_the_published_check_value():
-    """CRC-16/CCITT-FALSE of "123456789" is 0x29B1 (CRC RevEng catalogue, CRC-16/IBM-3740)."""
-    assert framed(b"123456789") == b"123456789 #29B1\n"
-    assert is_valid(b"123456789 #29B1") and not is_valid(b"123456789 #29B2")
+    """CRC-32 of "123456789" is 0xCBF43926 (CRC RevEng catalogue, CRC-32/ISO-HDLC; from memory)."""
+    assert framed(b"123456789") == b"123456789 #CBF43926\n"
+    assert is_valid(b"123456789 #CBF43926") and not is_valid(b"123456789 #CBF43927")
 
 
 def test_the_lines_are_of_every_kind_and_come_again_from_their_seed():

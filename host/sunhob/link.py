@@ -1,18 +1,18 @@
 """The host's end of the link: ask the board of a dish, hear what it tells.
 
 Units: seconds on the host (`_s`), the board's own in the keys of what it answers.
-One line = JSON text, ' #', four upper-case hex digits of CRC-16/CCITT-FALSE of the text, line feed.
+One line = JSON text, ' #', eight upper-case hex digits of CRC-32/ISO-HDLC of the text, line feed.
 A board tells its sentences by marks; whoever listens here has them in full.
 """
 
 from __future__ import annotations
 
-import binascii
 import errno
 import json
 import os
 import random
 import time
+from binascii import crc32
 from collections.abc import Callable
 from importlib import import_module, metadata
 from typing import Any, Protocol
@@ -30,7 +30,7 @@ MAX_REQUEST = 512
 _TRY_S = 1.5
 _KNOCK_S = 0.25  # between two hellos: a board that starts takes the first for its console's
 _READ_S = 0.05
-_TAIL = 6
+_TAIL = 10
 _TAKEN = (errno.EAGAIN, errno.EBUSY)
 _REPEATABLE = frozenset({"hello", "status", "leave", "log"})  # asking twice does no harm
 # served whatever the tables say
@@ -57,27 +57,22 @@ class Wire(Protocol):
     def close(self) -> None: ...
 
 
-def crc16(data: bytes) -> int:
-    """CRC-16/CCITT-FALSE, 0..65535."""
-    return binascii.crc_hqx(data, 0xFFFF)
-
-
 def table_id() -> str:
-    """CRC of the method table this host was built with, four hex digits."""
-    return f"{crc16(repr([(row[0], row[1]) for row in METHODS]).encode()):04X}"
+    """CRC of the method table this host was built with, eight hex digits."""
+    return f"{crc32(repr([(row[0], row[1]) for row in METHODS]).encode()):08X}"
 
 
 def encode(message: dict[str, Any]) -> bytes:
     """The whole line for a message, line feed included."""
     body = json.dumps(message, allow_nan=False, separators=(",", ":")).encode("ascii")
-    return body + f" #{crc16(body):04X}\n".encode("ascii")
+    return body + f" #{crc32(body):08X}\n".encode("ascii")
 
 
 def decode(line: bytes) -> dict[str, Any] | None:
     """The message in a line without its line feed, or None if it is harmed or no line of the link."""
     line = line.removesuffix(b"\r")
     body, tail = line[:-_TAIL], line[-_TAIL:]
-    if len(line) <= _TAIL or tail != f" #{crc16(body):04X}".encode("ascii"):
+    if len(line) <= _TAIL or tail != f" #{crc32(body):08X}".encode("ascii"):
         return None
     try:
         message = json.loads(body)

@@ -68,20 +68,20 @@ class Port:
                 left -= _CHUNK
                 if self._have <= 0:
                     return None
-            while self._next < self._have:
-                byte = self._chunk[self._next]
+            end = self._chunk.find(b"\n", self._next, self._have)
+            self._take(end if end >= 0 else self._have)
+            if end >= 0:
                 self._next += 1
-                if byte != 10:
-                    self._take(byte)
-                elif self._ended():
+                if self._ended():
                     return bytes(memoryview(self._line)[:self._len_done])
 
-    def _take(self, byte):
-        if self._len < frame.MAX_IN:
-            self._line[self._len] = byte
-            self._len += 1
-        else:
-            self._skip = True
+    def _take(self, to):
+        """What was read up to there belongs to the line: in one piece, byte by byte is long for a tick."""
+        size = min(to - self._next, frame.MAX_IN - self._len)
+        self._line[self._len:self._len + size] = memoryview(self._chunk)[self._next:self._next + size]
+        self._skip = self._skip or self._next + size < to
+        self._len += size
+        self._next = to
 
     def _ended(self):
         """Close the line at a line feed; True if it is one to hand on."""

@@ -5,6 +5,7 @@ A line that fails its CRC changes nothing, is not answered and is counted.
 """
 
 import json
+from binascii import crc32
 
 from ..declared import methods as declared
 from . import frame
@@ -22,8 +23,8 @@ class RpcRefusal(Exception):
 
 
 def table_id(methods=declared.METHODS):
-    """CRC-16 of the methods' names and parameters, the same on every interpreter. Returns 0..65535."""
-    return frame.crc16(repr([(row[0], row[1]) for row in methods]).encode())
+    """CRC-32 of the methods' names and parameters, eight hex digits, the same on every interpreter."""
+    return "%08X" % (crc32(repr([(row[0], row[1]) for row in methods]).encode()) & 0xFFFFFFFF)
 
 
 class Rpc:
@@ -37,7 +38,7 @@ class Rpc:
         self.rows = {}
         for row in methods:
             self.rows[row[0]] = row
-        self.table = "%04X" % table_id(methods)
+        self.table = table_id(methods)
         self.bad_lines = 0
         self.refused = 0
         self.faults = 0

@@ -6,7 +6,7 @@ What stands against which line of table H.1 (older H.11.12.7), and what an inter
 2 interrupts, 3 clock: a late loop trips; ticks against the clock chip, step and rate (core/clock.py).
 4.1 invariable memory: CRC-32 of program, tables, settings in flash (files.py), of the copies (copies.py).
 4.2, 4.3 variable memory: patterns in blocks lent by the heap (memory.py); memory in use is not touched.
-6 communication: CRC-16 of each line, bounds of each value (link/).
+6 communication: CRC-32 of each line, bounds of each value (link/).
 7.1 outputs: read back (checks.py). 7.2 converter: reference and ground read as channels (drivers/).
 Each failure is a row in declared/interlocks.py.
 """
