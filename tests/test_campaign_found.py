@@ -140,6 +140,7 @@ FOUND = [
     (1200041, "axis1_weak", "an axis that turns four tenths of its way waited until the other had done"),
     (1210088, "axis1_stalled", "the stop chain opened amid a try left the live axis taken for the dead one"),
     (1210038, "axis2_runs_away", "the judge made one motion of steps and leave: the other axis strayed"),
+    (316, "sun_noisy", "a jump of the sensor in a small step was a drive that turned far back"),
     (1100424, "link_garbage", "a sun seen beside the count of an axis yet to be set kept the cook from it"),
     (900362, "axis2_runs_away", "beyond the sun's sight nothing told how far it had turned"),
     (88, "axis1_runs_away", "LEAVE forgot which axis turns by itself"),

@@ -57,7 +57,7 @@ _RUN_UDEG = 300_000
 _FASTEST = 4_000_000  # udeg/s: no drive runs away so fast, it was a jump
 _WIDE_UDEG = 6_000_000
 _AGREES_MS = 5_000
-_TURNS_ALL, _BACK = 0.75, -0.3  # shares of its way: nearly all, and the other way
+_TURNS_ALL, _BACK, _MOST_BACK = 0.75, -0.3, -1.5  # shares of its way: nearly all, and the other way
 _TELLS = 0.3  # nearer to axis 1 its reading is not told to some degrees
 _THIRD = 120_000_000  # of a turn
 _ROOT_3 = 1.7320508
@@ -405,7 +405,7 @@ class SunSight:
             went = here[k] - start[k]
             at = self.alone(k) if self._seen[2] > _COS_WELL else start[k]  # badly: whether it stands
             share = (at - start[k]) / went if went and at is not None else 1.0
-            if share < _TURNS_ALL:
+            if _MOST_BACK < share < _TURNS_ALL:  # from a short way to a far place it jumped
                 self._turn_to(k, at)
                 off = self._off()
                 if off < best:
