@@ -17,6 +17,7 @@ from pathlib import Path
 import benchmark_code
 import benchmark_heat
 import benchmark_month as month
+import benchmark_tick
 import benchmark_trim
 import numpy as np
 import optics_brute
@@ -309,8 +310,15 @@ def trim() -> list[Row]:
             for how, value in zip(("without", "with"), pair, strict=True)]
 
 
+def tick() -> list[Row]:
+    """What a control tick does, from the start to a meal and back."""
+    done = np.array([one.operations for one in benchmark_tick.ticks()])
+    return [Row(f"control tick, {what}", float(np.percentile(done, share)), "operations of bytecode")
+            for what, share in (("median", 50.0), ("longer than 99 of 100", 99.0), ("longest", 100.0))]
+
+
 MEASURES: dict[str, Callable[[], list[Row]]] = {
-    "firmware": firmware, "install": install,
+    "firmware": firmware, "install": install, "tick": tick,
     "sun_position": sun_position, "sun_table": sun_table, "heat": heat, "leave": leave,
     "heap": heap, "days_on_end": days_on_end, "episodes": episodes,
     "ray_trace": ray_trace, "pot_step": pot_step,
