@@ -68,7 +68,8 @@ class LameAxis:
         away = self.one.away(self._axes[0], self._axes[1]) if self._sun_ok else 0
         if self._stuck > 0 and (self._stuck > 1 or away < self._loose_udeg):
             within = TURN_UDEG if self._stuck > 1 else FLAGS_WITHIN_UDEG
-            if self.cond.doubt == BY_DRIVE and self._stuck > 1 and self.watch.sees:
+            sure = self.watch.sees and not self.watch.sight.strays  # the sun is where the counts have it
+            if self.cond.doubt == BY_DRIVE and self._stuck > 1 and sure:
                 self._tries_other(0)  # alone: with both, the other one may turn back to the sun
                 return
             self._stuck = False
