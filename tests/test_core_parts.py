@@ -8,12 +8,13 @@ from hypothesis import given
 from hypothesis import strategies as st
 from sunhob.errors import UserError
 from sunhob_board.core import panel as keys
-from sunhob_board.core import ticks
+from sunhob_board.core import recovery, ticks
 from sunhob_board.core.clock import DAY_MS, Clock
 from sunhob_board.core.panel import Panel
 from sunhob_board.core.place import MOVING, ON_SUN, Place
 from sunhob_board.core.settings import defaults
 from sunhob_board.declared import interlocks as table
+from sunhob_board.declared import modes
 from sunhob_board.heat import dial as heat
 from sunhob_board.heat.dial import Dial
 from sunhob_board.heat.regulate import Regulator
@@ -219,3 +220,17 @@ def test_a_tick_with_every_row_bad_allocates_nothing_on_micropython():
                "core/__init__", "core/settings", "safety/__init__", "safety/interlocks")
     more, n, tripped, strongest = json.loads(run_micropython(NO_ALLOCATION, {}, modules)[0])
     assert more <= 64 and 20 < tripped < n and strongest == table.HOLD
+
+
+@pytest.mark.parametrize("axis", [1, 2])
+def test_an_axis_found_to_turn_a_share_of_its_way_is_counted_so_from_there(axis):
+    axes = [SimpleNamespace(position_udeg=40_000_000 * k, measured=False) for k in (1, 2)]
+    began = []
+    c = SimpleNamespace(
+        mount=SimpleNamespace(axes=axes, moving=True), mode=modes.LEAVING,
+        _begin=lambda *told: began.append(told),
+        watch=SimpleNamespace(sight=SimpleNamespace(share=0.5, row=recovery._STALLED)),
+        _again=0, _slow=0, _share=1.0, _at=7)
+    recovery.Recovery._lame(c, axis, recovery._STALLED)
+    assert (c._slow, c._share, c._at) == (axis, 0.5, axes[axis - 1].position_udeg)
+    assert began == [(modes.LEAVING, 0)]

@@ -153,7 +153,8 @@ class Controller(AtTheDish, Wishes, Unasked, Moves, SeekHome, Following, Recover
                 self._strays(dt_ms)
             self.rests_ms = 0
         else:
-            self._at = self.mount.axes[self._slow - 1].position_udeg
+            if self._slow:
+                self._at = self.mount.axes[self._slow - 1].position_udeg
             if self.rests_ms < SETTLED_MS:
                 self.rests_ms += dt_ms
         self._count_down(dt_ms)

@@ -102,6 +102,7 @@ class Recovery:
                 axis == self._slow or share > _LEAST_SHARE):
             if axis != self._slow:
                 self._slow, self._share = axis, 1.0
+                self._at = lame.position_udeg  # it brakes yet: what came before is not counted anew
             self._share *= max(share, _LEAST_SHARE)
             self._again += 1
         elif row == _STALLED and lame.measured and not lame.by_time and self._again < _AGAIN:
