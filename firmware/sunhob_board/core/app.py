@@ -36,6 +36,7 @@ _FAST_MS, _QUICK_MS = 100, 20
 _LOSES_MS = 90  # in which a step after the sun loses pulses, and goes ahead of it by more than its deadband
 _GC_EVERY = 12  # a tick leaves 2 to 6 kB behind; some 50 kB are free
 _JUDGE_MS, _JUDGE_STEP_MS = 1_500, 350  # at rest it sleeps for a second
+_JUDGE_THINKS_MS = 80  # while a way is looked for at the ticks between
 _LEAVES_MS = 50  # a controller that gives its console has only its answer to send
 _ALL_PARTS = 0x0F
 
@@ -171,10 +172,14 @@ class App(Start, SunNow, Judging, Keeping):
             if judging:
                 self._sky(self._since_judged, c)
                 self._judge(c, self._since_judged)
-            acting = judging or self.mount.moving
+            acting = judging or self.mount.moving or c.aims
             if acting:
                 self._act(c, now, self._since_acted)
                 self._since_acted = 0
+            elif c.thinks:
+                c.think()
+            elif self.sun_ok:
+                self.heating.look(c.dial)
             if judging:  # after acting: what a doubt begins must not be charged with the time before it
                 self._doubt(c, self._since_judged)
                 self._since_judged = 0
@@ -203,6 +208,8 @@ class App(Start, SunNow, Judging, Keeping):
     def _is_due(self, c):
         """Whether the interlocks are judged at this tick: at every one of a long move, or while something
         changes or is about to trip; less often in a step after the sun; at rest at every other."""
+        if c.thinks:
+            return self._since_judged >= _JUDGE_THINKS_MS or self.panel.changed or self.conditions.late_ms > 0
         every_ms = 0 if c.hurries else _JUDGE_STEP_MS if self.mount.moving else _JUDGE_MS
         return (self._since_judged >= every_ms or self.panel.changed or self.conditions.late_ms > 0
                 or self._steps(c) or self.port.heard or not self.locks.at_rest or self.whereabouts.suspects
@@ -210,7 +217,7 @@ class App(Start, SunNow, Judging, Keeping):
 
     def _steps(self, c):
         """Whether the next step after the sun is due."""
-        return c.mode == modes.COOKING and c.tracker.due_ms <= self._since_acted
+        return c.mode == modes.COOKING and not c.aims and c.tracker.due_ms <= self._since_acted
 
     def _act(self, c, now, dt):
         """What follows from inputs, sun and interlocks; dt: time since it was last done."""

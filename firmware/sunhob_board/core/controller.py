@@ -26,7 +26,7 @@ from .wishes import Wishes
 
 _C = ev.CODES
 _CLEAR_HOLD_MS = 3_000
-_PLANNING_MS = 40  # nothing moves then; a way is found before the warning ends
+_THINKING_MS = 16  # nothing moves then; a way is found before the warning ends
 _OUTPUT_STUCK = table.INDEX["output_stuck"]
 
 
@@ -58,6 +58,7 @@ class Controller(AtTheDish, Wishes, Unasked, Moves, SeekHome, Following, Recover
         self._flags = self._within = 0
         self._sun_ok = False
         self._told_home = self._ask_again = False
+        self.aims = False  # the next step after the sun is chosen, and goes out at the next tick
         self.on_sun = False
         self.sun_axes = [0, 0]  # readings when last on the sun
         self.dead = 0  # an axis that was seen not to turn as it is driven: 1 or 2
@@ -116,6 +117,11 @@ class Controller(AtTheDish, Wishes, Unasked, Moves, SeekHome, Following, Recover
         return self.phase != REST or self.warn_ms > 0 or self._walking
 
     @property
+    def thinks(self):
+        """Whether a way is being looked for, a piece at each tick between those that judge."""
+        return self._thinker() is not None
+
+    @property
     def waits(self):
         """Whether it stands and looks in vain for a way: to the flags or off the sun."""
         return self.mode == modes.LEAVING and self.phase == WARNING and self._told_home
@@ -133,8 +139,10 @@ class Controller(AtTheDish, Wishes, Unasked, Moves, SeekHome, Following, Recover
 
     def due_ms(self, gone_ms):
         """Time until this controller wants the next tick [ms], gone_ms after its last."""
-        if self.phase == WARNING and not self.planner.finished:
-            return _PLANNING_MS
+        if self.aims:
+            return 1
+        if self.thinks:
+            return _THINKING_MS
         if self.busy or self._walking:
             return 100
         if self.mode == modes.COOKING and self.phase == REST:
@@ -216,6 +224,7 @@ class Controller(AtTheDish, Wishes, Unasked, Moves, SeekHome, Following, Recover
             self.emit(_C["mode"], self.mode, mode)
             self.mode = mode
         self.phase = phase
+        self.aims = False
 
     def _disarm(self, why):
         if self.armed_ms > 0:

@@ -86,10 +86,8 @@ class FindHome:
 
     def step(self):
         """Do a bounded piece; True when finished."""
-        if self.finished:
-            return True
-        if not self.planner.step():
-            return False
+        if self.finished or not self.planner.step():
+            return self.finished
         if self._rough:
             self.legs = self.planner.legs
             if self.legs is None and self._tries:

@@ -16,6 +16,12 @@ class Following:
     def _cook(self, dt_ms):
         t = self.tracker
         t.due_ms -= dt_ms
+        if self.aims:  # chosen and sent at one tick, a step would take twice as long as a tick may
+            self.aims = False
+            t.step()
+            self._tell_aim(_TELL_LAG_MDEG)
+            self.cond.axis_stuck = not t.reachable
+            return
         if not self.mount.moving:
             self.mount.axes_udeg(self.sun_axes)
         if self.mount.moving or (self._large_move and self.warn_ms > 0):
@@ -34,9 +40,7 @@ class Following:
             self._large_move = True
             self._warn(modes.COOKING)
             return
-        t.step()
-        self._tell_aim(_TELL_LAG_MDEG)
-        self.cond.axis_stuck = not t.reachable
+        self.aims = True
 
     def _tell_aim(self, least_mdeg):
         """The trail and the lag held, where they are not what was told last; once more before they end."""

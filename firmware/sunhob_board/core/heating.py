@@ -8,7 +8,7 @@ from ..heat.aims import Aims
 from ..heat.boil import boil_mc
 from ..heat.table import CODES, HeatTable, HeatTableError
 
-_STEP_MS = 300
+_STEP_MS, _STEP_LATE_MS = 300, 2_500
 _ESTIMATE_MS = 1_000
 _AT_REST_MS = 5_000  # the sun goes 0.02 deg meanwhile
 
@@ -60,6 +60,19 @@ class Heating:
             trim.begin()
         tracker.trim_udeg = trim.lag_udeg
 
+    def look(self, dial):
+        """The same work that a tick does for the aims, at one that has little else to do."""
+        if self.aims is not None and self.aims.sun.u > 0.0:
+            self._looks(dial, _STEP_MS)
+
+    def _looks(self, dial, every_ms):
+        """Look at a piece of a trail if due: not at the tick that estimates the heat, if it can wait."""
+        if self._since_step < every_ms and self.aims.ready:
+            return False
+        self.aims.step(max(dial.permille, dial.least), self._since_step)
+        self._since_step = 0
+        return True
+
     def tick(self, dt_ms, sun_ok, dial, beam_w_m2):
         """A bounded piece of work under a known sun; True if the dial now wants another heat."""
         if self.aims is None or not sun_ok or self.aims.sun.u <= 0.0:
@@ -68,11 +81,9 @@ class Heating:
             self._since_look = _AT_REST_MS
             return False
         self._since_step += dt_ms
-        if self._since_step >= _STEP_MS or not self.aims.ready:
-            self.aims.step(max(dial.permille, dial.least), self._since_step)
-            self._since_step = 0
         self._since += dt_ms
-        if self._since < _ESTIMATE_MS:
+        estimates = self._since >= _ESTIMATE_MS
+        if self._looks(dial, _STEP_LATE_MS if estimates else _STEP_MS) or not estimates:
             return False
         passed, self._since = self._since, 0
         self._since_look += passed

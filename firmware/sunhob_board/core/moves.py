@@ -111,7 +111,7 @@ class Moves:
         elif self.phase == HOMING:
             self._homing()
         elif self.phase == ONE_AXIS:
-            if self.one.step() or not self._sun_ok:
+            if self.one.finished or not self._sun_ok:
                 self._one_goes()
         elif self.phase == MOVING:
             if not self.mount.moving:
@@ -119,9 +119,31 @@ class Moves:
         elif self.mode == modes.COOKING:
             self._cook(dt_ms)
 
+    def _thinker(self):
+        """What looks for a way now, and has not found it yet; None: nothing does."""
+        if self.phase == ONE_AXIS:
+            return None if self.one.finished else self.one
+        if self.phase != WARNING:
+            return None
+        if self.dead and self.cond.doubt:
+            by = self.one
+        elif self.homing_needed and not self.seen:
+            by = self.find
+        elif self._planned:
+            by = self.planner
+        else:
+            return None
+        return None if by.finished else by
+
+    def think(self):
+        """A bounded piece of looking for a way."""
+        by = self._thinker()
+        if by is not None:
+            by.step()
+
     def _warning(self):
         if self.dead and self.cond.doubt:
-            if self.one.step() and self.warn_ms <= 0:
+            if self.one.finished and self.warn_ms <= 0:
                 self._one_goes()
             return
         if self.homing_needed and not self.seen:
@@ -130,7 +152,7 @@ class Moves:
         if not self._planned:
             self._plan()
             return
-        ready = self.planner.step() if not self.planner.finished else True
+        ready = self.planner.finished
         if ready and self.planner.legs is None and not (self._goal_pole or self.moving_on):
             if self.mode != modes.COMING:  # to the pole first, and on to the better place when a way opens
                 self._goal_pole = True

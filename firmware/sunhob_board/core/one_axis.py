@@ -13,7 +13,7 @@ _TELLS_UDEG = 12000000
 
 
 class OneAxis:
-    """begin(), then step() until True. legs: the way found, None if none; away_udeg: where it ends."""
+    """begin(), then step() until finished. legs: the way found, None if none; away_udeg: where it ends."""
 
     def __init__(self, sun, mount, planner):
         self.sun = sun
@@ -24,6 +24,7 @@ class OneAxis:
         self._pair = [0, 0]
         self._vec = [0.0, 0.0, 0.0]
         self._tries = []
+        self._n = 0
 
     def away(self, a1, a2):
         """Angle from the sun at two readings [udeg]."""
@@ -59,13 +60,15 @@ class OneAxis:
         if self._n < 3 * left:
             self.planner.begin_given(self._pair, [self._tries[self._n % left][1]], self._n >= left, True)
 
+    @property
+    def finished(self):
+        return self._n >= 3 * len(self._tries)
+
     def step(self):
         """Do a bounded piece; True when finished."""
         left = len(self._tries)
-        if self._n >= 3 * left:
-            return True
-        if not self.planner.step():
-            return False
+        if self.finished or not self.planner.step():
+            return self.finished
         away, pair = self._tries[self._n % left]
         # The way may pass the pole a little ahead, as one to the flags does; there it must not stay.
         ahead = self._n < 2 * left and self.planner.ahead_at(pair[0], pair[1])
@@ -76,4 +79,4 @@ class OneAxis:
         else:
             self._n += 1
             self._next()
-        return self._n >= 3 * left
+        return self.finished

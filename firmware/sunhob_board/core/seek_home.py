@@ -32,7 +32,7 @@ class SeekHome:
         if self._ask_again:
             self._ask_again = False
             self._find()
-        if not find.step():
+        if not find.finished:
             return
         if find.legs is None and (find.order is None or self._flags >= BLIND):
             if self.warn_ms > 0:

@@ -93,7 +93,6 @@ class Tracker:
         return self.mount.swings(self._aim[0], self._aim[1], self._aim[2])
 
     def step(self):
-        """Start the move to the next aim; sets when the one after is due."""
-        self.dwell_start(self._aim)
+        """After is_large(): start the move to that aim; sets when the one after is due."""
         self.reachable = self.mount.aim(self._aim[0], self._aim[1], self._aim[2])
         self.due_ms = min(_SLOW_MS, int(2 * self.half * 1000 / (_SUN_UDEG_PER_S * self._cos_dec())))

@@ -65,6 +65,7 @@ class Wishes:
             self._tell_aim(1)
         self.tracker.want(self.heat_permille or self.dial.least)
         self.tracker.due_ms = 0
+        self.aims = False
         self._told[1] = self.tracker.wanted_udeg // 1000
         self.emit(_C["dial"], self.heat_permille, self._told[1])
 

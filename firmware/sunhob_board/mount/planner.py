@@ -1,7 +1,7 @@
 """The way off the sun and the way onto it: best of a few, behind the sun all along.
 
 Units: axis readings and angles in micro-degrees, ms. Each step() does a bounded piece of work: it lists up to
-4 ways, or looks at up to 10 aims of one. An aim is admitted as `admission.py` says; `walk.py` sets the aims
+4 ways, or looks at up to 5 aims of one. An aim is admitted as `admission.py` says; `walk.py` sets the aims
 so close that none between them can be far from admitted. A way off, once outside the pot's clear angle, never
 comes inside again. Best is the quickest, unless the pot stays in the light more than 15 s: each second beyond
 counts five-fold. It ends on the turn of axis 1 from which tomorrow's sun is reached, unless only another has
@@ -19,9 +19,9 @@ LEAVE = "leave"
 COME = "come"
 
 _TURN = 360000000
-_SAMPLES = 10
+_SAMPLES = 5
 _WAYS = 4
-_ENOUGH_STEPS = 60  # a way found by then is taken: the warning is about to end
+_ENOUGH_STEPS = 120  # a way found by then is taken: the warning is about to end
 _RAD = math.pi / 180000000.0
 _SUN_RAD_PER_MS = 7.292e-8
 _SHRINK = 0.0087  # 0.5 deg
