@@ -58,6 +58,7 @@ class Controller(AtTheDish, Wishes, Unasked, Moves, SeekHome, Following, Recover
         self._flags = self._within = 0
         self._sun_ok = False
         self._told_home = self._ask_again = False
+        self._held = 0  # times that this step was put off
         self.aims = False  # the next step after the sun is chosen, and goes out at the next tick
         self.on_sun = False
         self.sun_axes = [0, 0]  # readings when last on the sun

@@ -8,6 +8,7 @@ from ..declared import modes
 
 _C = ev.CODES
 _TELL_LAG_MDEG = 100
+_HOLD_MS, _HOLDS = 300, 20
 
 
 class Following:
@@ -19,6 +20,7 @@ class Following:
         if self.aims:  # chosen and sent at one tick, a step would take twice as long as a tick may
             self.aims = False
             t.step()
+            self._held = 0
             self._tell_aim(_TELL_LAG_MDEG)
             self.cond.axis_stuck = not t.reachable
             return
@@ -30,6 +32,10 @@ class Following:
             if self._large_move:
                 self._large_move = False
                 self.emit(_C["settled"], t.wanted_udeg // 1000, 0)
+            return
+        if self.watch.suspects and self._held < _HOLDS and not self._large_move:
+            self._held += 1  # let the sun sensor have its say: what it sees in a step it sees anew
+            t.due_ms = _HOLD_MS
             return
         t.want(self.heat_permille)
         large = t.is_large()

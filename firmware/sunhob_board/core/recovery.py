@@ -147,7 +147,8 @@ class Recovery:
                     sight.rate += by // 4
                 by += sight.rate * dt_ms // 1000
         self._strayed += by
-        axis.shift(by)
+        if by:  # a pulse axis would take any shift for its home, found again
+            axis.shift(by)
         self._at = axis.position_udeg
         ahead = axis.position_udeg + (_SHORT_UDEG if by > 0 else -_SHORT_UDEG)
         if axis.clamp(ahead) != ahead and (axis.target_udeg - axis.position_udeg) * by >= 0:
