@@ -145,6 +145,7 @@ FOUND = [
     (900362, "axis2_runs_away", "beyond the sun's sight nothing told how far it had turned"),
     (88, "axis1_runs_away", "LEAVE forgot which axis turns by itself"),
     (900364, "home1_low", "the first pass near home was 4 deg, where there are 2 to the end of travel"),
+    (1400133, "link_hostile", "north was set by a clock without its table, far from the sun; day was night"),
 ]
 
 

@@ -104,6 +104,33 @@ def test_north_is_not_taken_while_it_moves(tmp_path):
     assert "still moves" in b.ask("set", what="north")["error"]["message"]
 
 
+def test_north_is_not_taken_by_a_clock_without_its_table_nor_where_the_sensor_sees_no_sun_ahead(tmp_path):
+    b = start(tmp_path)
+    b.run(1)
+    by_hand(b)
+    nudge(b, 1, 20, 3.0)
+    was = b.app.north_deg
+    b.app.watch.sight.beside = True  # between two frames: a sun that shines in from far to one side
+    b.app.watch.sight.tick = lambda *_a: None
+    assert "sees the sun far" in b.ask("set", what="north")["error"]["message"]
+    assert b.events[-1][0] == "north_refused" and b.events[-1][2] == 5
+    b.app.watch.sight.beside = b.app.watch.sight.lit = False
+    assert "error" not in b.ask("set", what="time", day=0, ms=40_000_000)
+    b.run(5)
+    assert "clock and table good" in b.ask("set", what="north")["error"]["message"]
+    assert b.app.north_deg == was
+
+
+def test_daylight_where_the_clock_has_night_wants_the_cover(tmp_path):
+    b = start(tmp_path, datetime(2026, 3, 1, 22, 0, 0, tzinfo=UTC))
+    b.run(5)
+    row = interlocks.INDEX["park_bright"]
+    assert b.app.sun.u < 0.0 and b.app.locks.is_tripped(row) and b.app.locks.value[row] == -1
+    b.open.value = b.beam.value = 300
+    b.run(5)
+    assert not b.app.locks.is_tripped(row)
+
+
 def test_left_alone_by_hand_it_warns_and_parks(tmp_path):
     b = start(tmp_path)
     by_hand(b)

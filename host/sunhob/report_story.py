@@ -36,6 +36,7 @@ _DISARMED = {1: "the time ran out", 2: "parked", 3: "a fault", 4: "the stop chai
 _NORTH_DOUBTS = {
     1: "the sun is too low or too high to tell north", 2: "the dish still moved",
     3: "the play of axis 1 is not taken up", 4: "the play of axis 2 is not taken up",
+    5: "the sun sensor saw the sun elsewhere",
 }
 _DOUBTS = {
     1: "the light tube is dark under a bright sky", 2: "the light tube still sees the sun",

@@ -11,6 +11,7 @@ from .whereabouts import BY_ENCODER
 
 _I = table.INDEX
 _AT_REST = (modes.PARKED, modes.LOCKED)
+_DAY_W_M2 = 100.0  # on the open cell; twilight gives 10 at most
 _OPEN_SHARE = 0.5  # of clear-sky light on the open cell; common practice, no source
 
 
@@ -87,6 +88,8 @@ class Conditions:
         bare = c.waits or (c.on_sun and c.mode == modes.LOCKED) or rests
         if bare or (c.mode in (modes.ASIDE, modes.RESTING) and not c.busy and c.rest.bright):
             put(_I["park_bright"], c.rest.rest_udeg // 100_000)
+        elif sun.elevation_deg < 0.0 and open_w_m2 > _DAY_W_M2 and c.mode in _AT_REST:
+            put(_I["park_bright"], -1)  # broad day where the clock has night: nobody knows where the sun is
         if c.mode == modes.PARKED:
             if c.rest.not_yet:
                 put(_I["way_closed"], int(sun.elevation_deg))

@@ -25,6 +25,8 @@ _NORTH_WORDS = (
     "it still moves: wait until it stands, look at the sight again, then set north",
     _PLAY % 1,
     _PLAY % 2,
+    "the sun sensor sees the sun far from where the dish looks: set the clock, turn the dish onto the sun, "
+    "then set north",
 )
 
 
@@ -185,7 +187,7 @@ class Service:
     def _set_north(self):
         a = self.app
         c = self._need_controller()
-        if c.mode != modes.BY_HAND or not a.sun_ok or c.homing_needed:
+        if c.mode != modes.BY_HAND or not a.sun_ok or c.homing_needed or a.conditions.table_row >= 0:
             raise RpcRefusal(_REFUSED, "sight the sun by nudging first, with clock and table good")
         why = self._north_doubt()
         if why:
@@ -212,7 +214,9 @@ class Service:
         for i in range(2):
             if not a.mount.axes[i].taken_up:
                 return 3 + i
-        return 0
+        sight = a.watch.sight
+        # 16 deg: a sight read wrongly is none of its business, a dish that rests off the sun is
+        return 5 if sight is not None and sight.elsewhere else 0
 
     def do_log(self, params):
         return {"records": self.app.journal_read(params["from"], params["count"])}

@@ -110,6 +110,7 @@ class SunSight:
         """A new frame of the sensor [W/m2]; sun: None where its place is not known; clear_w_m2: light
         of a clear sky on the open cell, 0 where not known."""
         self._bright = 0.0 < _OPEN * clear_w_m2 < open_w_m2
+        self.beside = False
         self.lit = sun is not None and got is not None and sun.u > _LOWEST_U and self._looks(
             dt_ms, sun, got, beam_w_m2, open_w_m2)
         if self.lit:
@@ -172,7 +173,6 @@ class SunSight:
 
     def _looks(self, dt_ms, sun, got, beam_w_m2, open_w_m2):
         """Take a frame; False where it tells nothing."""
-        self.beside = False
         total = got[0] + 3.0 * got[1] + 7.0 * got[2]
         change = abs(total - self._sum)
         self.frozen = self.frozen + 1 if change == 0.0 else 0
@@ -305,6 +305,11 @@ class SunSight:
     def tells(self, k):
         """Whether the sun it sees tells axis k + 1 well."""
         return self._seen[2] > _COS_WELL and (k == 1 or (self.axes and self.across > _TELLS))
+
+    @property
+    def elsewhere(self):
+        """Whether the sun is seen far from where the dish looks, wherever it ought to be."""
+        return self.beside or (self.lit and self._seen[2] < _COS_WHOLE)
 
     @property
     def amiss(self):
