@@ -146,6 +146,7 @@ FOUND = [
     (88, "axis1_runs_away", "LEAVE forgot which axis turns by itself"),
     (900364, "home1_low", "the first pass near home was 4 deg, where there are 2 to the end of travel"),
     (1400133, "link_hostile", "north was set by a clock without its table, far from the sun; day was night"),
+    (1600247, "flash_full+leave_low", "the judge took a motor that ran out for a driven one"),
 ]
 
 

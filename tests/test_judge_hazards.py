@@ -346,6 +346,29 @@ def test_motion_with_the_chain_open(day):
     assert "motion_chain_open" in day.kinds()
 
 
+@pytest.mark.parametrize(("drive", "moving", "went_deg", "after_s", "found"), [
+    ("motor", 3, 0.2, 0.2, False), ("actuator", 1, 0.2, 0.2, False),
+    ("stepper", 3, 0.2, 0.2, True), ("motor", 2, 0.2, 0.2, True),  # axis 1 stood as the chain was opened
+    ("motor", 3, 4.0, 0.2, True), ("motor", 3, 0.2, 0.8, True),  # too far to run out, or too long
+])
+def test_a_motor_cut_off_runs_out_and_a_stepper_does_not(day, drive, moving, went_deg, after_s, found):
+    plant = day.plant
+    day.wait(10)
+    plant._moving = moving
+    plant._record()
+    plant.set_input(pins.STOP_CHAIN, 0)
+    plant.now_us += int(after_s * 1e6)
+    plant.axes[0].motor_deg += went_deg
+    plant.axes[0].load_deg += went_deg
+    plant._moving = 1
+    plant._record()
+    plant._moving = 0
+    day.wait(10)
+    truth = build(plant)
+    truth = dataclasses.replace(truth, flat={**truth.flat, "axis1.drive": drive})
+    assert ("motion_chain_open" in [row["kind"] for row in judge(truth)]) == found
+
+
 def test_no_warning_off_the_sun(day):
     day.cook(30)
     day.warn()

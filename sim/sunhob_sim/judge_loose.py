@@ -30,10 +30,7 @@ def _loose(truth: Truth, limits: Limits, spared: NDArray | None = None) -> list[
     found = []
     for first, last in episodes(mask):
         for a, b in [(first, last)] if spared is None else _parts(~spared, first, last):
-            allowed = _one_leave_s(truth, a, b) + GRACE_S
-            turned = _turned_back(truth, a, b)
-            way_s = 0.0 if turned == a else min(lit_s[a + 1 : turned + 1].sum(), leave_s(truth, turned))
-            if lit_s[a + 1 : b + 1].sum() > allowed + way_s:
+            if lit_s[a + 1 : b + 1].sum() > _one_leave_s(truth, a, b) + GRACE_S + _way_s(truth, a, b, lit_s):
                 found.append((first, last))
                 break
     return found
@@ -45,14 +42,22 @@ def _one_leave_s(truth: Truth, first: int, last: int) -> float:
     return max(leave_s(truth, row) for row in (first, deepest, last))
 
 
+def _way_s(truth: Truth, first: int, last: int, lit_s: NDArray) -> float:
+    """What the way to the sun took before the cook turned the dish back; lit_s: of each row of the run."""
+    turned = _turned_back(truth, first, last)
+    return 0.0 if turned == first else float(
+        min(lit_s[first + 1 : turned + 1].sum(), leave_s(truth, turned)))
+
+
 def _turned_back(truth: Truth, first: int, last: int) -> int:
-    """The row of this stay in which LEAVE was pressed on a way that only came nearer to the sun;
-    its first where it was not."""
-    for at_s, pin in truth.presses:
-        row = int(np.searchsorted(truth.t_s, at_s))
-        if pin == pins.LEAVE and first < row < last:
-            comes = np.diff(truth.separation_deg[first : row + 1]).max() < AWAY_DEG
-            return row if comes and truth.held["moving"][row] else first
+    """The row of this stay in which LEAVE was pressed, or the stop chain opened, on a way that only came
+    nearer to the sun; its first where it was not."""
+    opened = episodes(truth.held["chain"][first : last + 1] < 0.5)[:1]
+    stopped = [first + row for row, _ in opened]
+    stopped += [int(np.searchsorted(truth.t_s, at_s)) for at_s, pin in truth.presses if pin == pins.LEAVE]
+    for row in sorted(row for row in stopped if first < row < last):
+        comes = np.diff(truth.separation_deg[first : row + 1]).max() < AWAY_DEG
+        return row if comes and truth.held["moving"][row] else first
     return first
 
 
@@ -64,9 +69,10 @@ def _parts(mask: NDArray, first: int, last: int) -> list[tuple[int, int]]:
 def _cannot_move(truth: Truth, first: int, last: int, halted_s: Spans, rests: NDArray) -> bool:
     """Whether the stay is no longer than one leave and 10 s but for the times in which no drive can or may
     move: stop chain open, or closed and LEAVE not pressed since (halted_s), supply gone, both axes dead; and
-    but for its excused rest where that left it (rests)."""
+    but for its excused rests (rests), which part it."""
     stuck = stuck_rows(truth, first, last, halted_s)
-    return bool(stuck.any() and _in_time(truth, first, last, ~stuck & ~rests[first + 1 : last + 1]))
+    return bool(stuck.any()) and all(_in_time(truth, a, b, ~stuck[a - first : b - first])
+                                     for a, b in _parts(~rests, first, last))
 
 
 def stuck_rows(truth: Truth, first: int, last: int, halted_s: Spans) -> NDArray:
@@ -80,9 +86,11 @@ def stuck_rows(truth: Truth, first: int, last: int, halted_s: Spans) -> NDArray:
 
 
 def _in_time(truth: Truth, first: int, last: int, rows: NDArray) -> bool:
-    """Whether these rows of a stay, counted from its second, were lit for no longer than a leave and 10 s."""
-    lit_s = np.diff(truth.t_s[first : last + 1]) * light(truth)[first + 1 : last + 1]
-    return bool(lit_s[rows].sum() <= _one_leave_s(truth, first, last) + GRACE_S)
+    """Whether these rows of a stay, counted from its second, were lit for no longer than a leave and 10 s,
+    and its way to the sun where the cook turned it back."""
+    lit_s = np.diff(truth.t_s, prepend=truth.t_s[:1]) * light(truth)
+    allowed = _one_leave_s(truth, first, last) + GRACE_S + _way_s(truth, first, last, lit_s)
+    return bool(lit_s[first + 1 : last + 1][rows].sum() <= allowed)
 
 
 def _told(truth: Truth, first: int, last: int) -> bool:

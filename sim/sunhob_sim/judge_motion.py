@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 import numpy as np
+from numpy.typing import NDArray
 
 from . import pins
 from .judge_limits import MARGIN_DEG, Hazard, Limits, Spans, bare, episodes, hazard
@@ -84,10 +85,29 @@ def moving_episodes(truth: Truth, astray_s: Iterable[tuple[int, float, float]] =
 
 def motion_chain_open(truth: Truth) -> list[Hazard]:
     """(d) the dish driven while the stop chain is open."""
+    opened = [a for a, _ in episodes(truth.held["chain"] < 0.5)]
     mask = (truth.held["moving"] > 0) & (truth.held["chain"] < 0.5)
-    return [hazard(truth, "motion_chain_open", a, "drives turned with the stop chain open")
-            for a, b in episodes(mask)
-            if np.ptp(truth.axes_deg[max(a - 1, 0) : b + 1], axis=0).max() > DRIVEN_DEG]
+    found = []
+    for a, b in episodes(mask):
+        went = np.ptp(truth.axes_deg[max(a - 1, 0) : b + 1], axis=0)
+        if (went > _may_run_out(truth, opened, a, b)).any():
+            found.append(hazard(truth, "motion_chain_open", a, "drives turned with the stop chain open"))
+    return found
+
+
+def _may_run_out(truth: Truth, opened: Iterable[int], first: int, last: int) -> NDArray:
+    """How far each axis may turn in these rows [deg]: nothing cut off is driven, but a motor that turned as
+    the chain was opened runs out, by `coast_s` of its settings and evenly slower at worst."""
+    out = np.full(2, DRIVEN_DEG)
+    row = max((a for a in opened if a <= first + 1), default=-1)
+    for k in (0, 1):
+        name = f"axis{k + 1}"
+        coast_s = truth.flat[f"{name}.coast_s"]
+        turned = row > 0 and int(truth.held["moving"][row - 1]) >> k & 1
+        runs = truth.flat[f"{name}.drive"] in ("motor", "actuator")
+        if turned and runs and truth.t_s[last] - truth.t_s[row] <= coast_s:
+            out[k] += 0.5 * truth.flat[f"{name}.speed_deg_s"] * coast_s
+    return out
 
 
 def pushing_stop(truth: Truth) -> list[Hazard]:

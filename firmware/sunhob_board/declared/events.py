@@ -21,7 +21,8 @@ EVENTS = (
     ("clock_set", "day since 2000-01-01", "second of day"),
     ("north_set", "north correction [mdeg]", "its standard error [mdeg]"),
     ("north_refused", "sun elevation [mdeg]",
-     "why: 1 sun too low or too high, 2 it moves, 3 or 4 play of axis 1 or 2 not taken up, 5 sun seen elsewhere"),
+     "why: 1 sun too low or too high, 2 it moves, 3 or 4 play of axis 1 or 2 not taken up, 5 the sun is "
+     "seen elsewhere"),
     ("confirm", "minutes granted", ""),
     ("attendance", "minutes without a sign of the cook", ""),
     ("stop_chain", "1 closed, 0 open", ""),
