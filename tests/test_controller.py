@@ -11,6 +11,7 @@ from sunhob.optics.geometry import optics_fingerprint
 from sunhob.settings import load_cooker
 from sunhob_board.core import panel as keys
 from sunhob_board.core import settings as settings_reader
+from sunhob_board.core.phases import WARNING
 from sunhob_board.declared import interlocks, modes
 from sunhob_board.declared import settings as table
 from sunhob_board.store.slots import Slots
@@ -205,6 +206,34 @@ def test_stop_chain_cuts_motion_and_closing_it_moves_nothing(board):
     assert board.app.controller.mode == modes.LOCKED and board.app.mount.homing.missed
 
 
+@pytest.mark.parametrize("button", [keys.LEAVE, keys.ASIDE])
+def test_with_no_way_off_the_sun_it_says_so_once_sounds_and_warns_when_one_opens(board, button):
+    cooking(board)
+    c = board.app.controller
+    begin = c.planner.begin
+    tries = []
+
+    def none(a1, a2, purpose, spare=None):
+        tries.append(a1)
+        begin(a1, 100_000_000, purpose)  # beyond the travel
+
+    c.planner.begin = none
+    warned, steps = board.names().count("warn"), [d.steps for d in board.pair]
+    board.press(button)
+    board.run(60)
+    assert [d.steps for d in board.pair] == steps and c.phase == WARNING
+    assert board.names().count("no_path") == 1 and board.names().count("warn") == warned + 1
+    assert 10 < len(tries) < 60 and c.buzzer  # it goes on looking
+    assert "park_bright" in board.ask("status")["result"]["tripped"]
+    c.planner.begin = begin
+    board.run(5, lambda: board.names().count("warn") > warned + 1)
+    assert [d.steps for d in board.pair] == steps
+    board.run(2.5)
+    assert [d.steps for d in board.pair] == steps  # as long as hands need to get away
+    board.run(60, lambda: c.mode in (modes.PARKED, modes.ASIDE) and not c.busy)
+    assert not c.buzzer and c.mode != modes.LEAVING and [d.steps for d in board.pair] != steps
+
+
 def test_remote_may_leave_but_never_arm(board):
     assert "error" in board.ask("cook", percent=100)
     assert "error" in board.ask("heat", percent=50)
@@ -223,6 +252,7 @@ def test_status_names_mode_and_fits_the_line(board):
 @pytest.mark.parametrize(("month", "bright"), [(2, False), (4, True), (6, True), (12, False)])
 def test_it_says_when_the_parked_dish_needs_its_cover(tmp_path, month, bright):
     b = parked(tmp_path, datetime(2026, month, 20, 1, 0, 0, tzinfo=UTC))
+    b.open.value = b.beam.value = 300  # night: daylight then would ask for it by itself
     b.run(60)
     assert ("park_bright" in b.ask("status")["result"]["tripped"]) == bright
 

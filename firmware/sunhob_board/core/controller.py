@@ -125,13 +125,13 @@ class Controller(AtTheDish, Wishes, Unasked, Moves, SeekHome, Following, Recover
     @property
     def waits(self):
         """Whether it stands and looks in vain for a way: to the flags or off the sun."""
-        return self.mode == modes.LEAVING and self.phase == WARNING and self._told_home
+        return self.phase == WARNING and self._told_home
 
     @property
     def buzzer(self):
         if self.mode == modes.LEAVING and self.cond.doubt:  # an axis may stand still in it, and go on
             return True
-        return self.warn_ms > 0 or (self.mode == modes.LOCKED and self.on_sun)
+        return self.warn_ms > 0 or (self.on_sun and (self.mode == modes.LOCKED or self.waits))
 
     @property
     def heat_permille(self):

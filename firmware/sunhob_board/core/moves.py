@@ -18,6 +18,7 @@ _COME_AGAIN_MS = 300_000
 _DRIVE_FAULT = _I["drive_fault"]
 _DRIVEN = modes.COOKS + (modes.LEAVING,)
 QUIET_MS = 300_000  # after a key, a start or a move it does not move on by itself so long
+_NO_WAY_MS = 3_000  # so long after a look in vain for a way off the sun it looks again
 _LOOK_MS = 700  # at rest, the sun sensor has a frame of its own by then
 
 
@@ -35,7 +36,7 @@ class Moves:
             self._disarm(2)
         if mode != self.mode:
             self._was = self.mode
-        self._goal_pole = self.moving_on = False
+        self._goal_pole = self.moving_on = self._told_home = False
         if self.mode == modes.COOKING:
             self._tell_aim(1)
         self._left_by_dial = False
@@ -150,7 +151,8 @@ class Moves:
             self._seek_home()
             return
         if not self._planned:
-            self._plan()
+            if not self._told_home or self._wait_ms <= 0:
+                self._plan()
             return
         ready = self.planner.finished
         if ready and self.planner.legs is None and not (self._goal_pole or self.moving_on):
@@ -163,6 +165,10 @@ class Moves:
         if self.planner.legs is None:
             self._no_way()
             return
+        if self._told_home:
+            self._told_home = False
+            self._warn(self.mode)  # the way that has opened is announced afresh
+            return
         self.on_sun = self.on_sun or self.mode == modes.COMING
         self._go(self.planner.legs)
 
@@ -173,9 +179,10 @@ class Moves:
         self.phase = MOVING
 
     def _no_way(self):
-        """Coming or moving on: stay parked, and try again later. Else go on looking."""
+        """Coming or moving on: stay parked, and try again later. Else go on looking; said once."""
         coming = self.mode == modes.COMING
-        self.emit(_C["no_path"], self.mode, int(coming))
+        if not self._told_home:
+            self.emit(_C["no_path"], self.mode, int(coming))
         if coming and self._from_aside:
             self._begin(modes.LEAVING)
         elif coming or self.moving_on:
@@ -184,10 +191,10 @@ class Moves:
             self._disarm(3)
             self._wait_ms = _COME_AGAIN_MS
         else:
-            self._goal_pole = False
+            self._goal_pole = self._planned = False
             self._by_counts()
-            self._warn(self.mode)  # whatever way opens later, it is announced afresh
-            self._plan()
+            self._told_home = True
+            self._wait_ms = _NO_WAY_MS
 
     def _arrived(self):
         if self._stuck >= 0 and self.cond.doubt and self.homing_needed and self._goes_again():
