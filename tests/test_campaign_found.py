@@ -147,6 +147,8 @@ FOUND = [
     (900364, "home1_low", "the first pass near home was 4 deg, where there are 2 to the end of travel"),
     (1400133, "link_hostile", "north was set by a clock without its table, far from the sun; day was night"),
     (1600247, "flash_full+leave_low", "the judge took a motor that ran out for a driven one"),
+    (1600095, "table_gone+motor_power_high", "restarted on the sun, an output stuck, it locked there"),
+    (1600135, "encoder_magnet+link_hostile", "its clock set far back, it rested by that winter"),
     (900095, "axis2_slips", "a step against its approach passed its aim by 0.05 deg, ahead of the sun"),
     (1750048, "pulses1_bounce", "the same, of a motor's counts"),
 ]

@@ -115,7 +115,8 @@ def test_north_is_not_taken_by_a_clock_without_its_table_nor_where_the_sensor_se
     assert "sees the sun far" in b.ask("set", what="north")["error"]["message"]
     assert b.events[-1][0] == "north_refused" and b.events[-1][2] == 5
     b.app.watch.sight.beside = b.app.watch.sight.lit = False
-    assert "error" not in b.ask("set", what="time", day=0, ms=40_000_000)
+    b.app.clock.set(0, 40_000_000)
+    b.app.sun_changed()
     b.run(5)
     assert "clock and table good" in b.ask("set", what="north")["error"]["message"]
     assert b.app.north_deg == was

@@ -188,6 +188,11 @@ def test_a_host_turns_the_dish_and_moves_a_running_clock_only_after_aside_was_pr
     assert "ASIDE" in b.ask("set", **later)["error"]["message"]
     assert "ASIDE" in b.ask("set", what="time", day=36_524, ms=0)["error"]["message"]
     b.press(keys.ASIDE)
+    assert "does not cover" in b.ask("set", what="time", day=36_524, ms=0)["error"]["message"]
+    b.app.clock.set(0, 0)  # from a day without a table any may be set
+    b.app.sun_changed()
+    b.run(2)
+    assert "result" in b.ask("set", what="time", day=1, ms=0)
     assert "result" in b.ask("set", **later) and "result" in b.ask("nudge", **NUDGE)
 
 

@@ -179,6 +179,10 @@ class Service:
                                      "resting dish, then set it")
                 a.clock_moved_s += off_s
             c.disarm_afar()
+        # a clock that runs within its table is set to a day beyond it by mistake or malice
+        if a.sun_ok and a.sun.table is a.table and not a.table.first_day <= day <= a.table.last_day:
+            raise RpcRefusal(_REFUSED, "the sun table does not cover that day: give another, or install a "
+                             "table for it first")
         a.clock.set(day, ms)
         a.emit(ev.CODES["clock_set"], day, ms // 1000)
         a.sun_changed()

@@ -39,7 +39,8 @@ class Unasked:
                 self.emit(_C["haze"], self.haze.wanted_s, self.haze.cut_short)
         elif self.mode == modes.PARKED and self.armed_ms > 0 and self.phase == REST:
             self._disarm(3)
-        elif self.mode == modes.PARKED and self.locks.has(table.LOCK) and self.phase == REST:
+        elif self.mode == modes.PARKED and self.locks.has(table.LOCK) and self.phase == REST and not (
+                self.cond.restarted and self.on_sun and sun_ok):  # it leaves first, and locks then
             self._enter(modes.LOCKED, REST)
         if self.cond.restarted and self.mode == modes.PARKED and self.phase == REST and not self.cond.storm:
             if self.on_sun or self.homing_needed:

@@ -14,7 +14,7 @@ _RAD = math.pi / 180.0
 class RoughSun:
     """at(day, ms) fills dec_udeg and gha_udeg as SunTable does, for any day."""
 
-    last_day = 1 << 28
+    first_day, last_day = 0, 1 << 28
 
     def __init__(self):
         self.dec_udeg = 0
