@@ -160,6 +160,12 @@ def test_a_stop_in_a_step_of_tracking_leaves_the_place_known():
     assert row.hazards == "", row.detail
 
 
+def test_a_slip_of_a_resting_dish_far_off_the_sun_is_noticed_and_mended():
+    """69 deg off the sun, where 75 are clear: it stayed there all day, and nobody was told."""
+    row = run_text((KEPT / "pulses2_low+axis2_slips_1600457.toml").read_text(encoding="utf-8"))
+    assert row.detected and row.sign == "doubt" and row.loose_s < 40.0, row
+
+
 @pytest.mark.parametrize(("seed", "fault", "was"), FOUND)
 def test_a_hazard_once_found_stays_mended(seed, fault, was):
     row = run_text((KEPT / f"{fault}_{seed}.toml").read_text(encoding="utf-8"))

@@ -317,3 +317,30 @@ def test_one_axis_alone_is_told_as_a_search_over_its_travel_finds_it(k, right, u
     assert away(got) < best + 0.15
     if k == 1:
         assert got == pytest.approx(40.0, abs=1.0)
+
+
+@pytest.mark.parametrize(("off_deg", "by_deg", "dni", "rests", "said"), [
+    (76, 12, 850, True, True), (66, -9, 850, True, True), (66, 4, 850, True, False),
+    (76, 12, 650, True, False),  # in another light it may be seen elsewhere
+    (66, -9, 850, False, False),  # driven there
+])
+def test_far_off_the_sun_a_slip_at_rest_is_a_jump_in_the_same_light(off_deg, by_deg, dni, rests, said):
+    day = Day()
+    day.look(12)  # the tube tells what the beam is
+    moving = day.mount.axes[1]
+    moving.moving = True
+    day.true[1] = day.counted[1] = 40.0 - off_deg
+    day.look(3)
+    moving.moving = False
+    assert not day.look(12)
+    day.true[1] += by_deg
+    day.dni = dni
+    if not rests:
+        day.counted[1] += by_deg
+        moving.moving = True
+        day.look(3)
+        moving.moving = False
+    assert day.look(8) == said == (day.sight.row == sun_sight.DISAGREES)
+    assert day.sight.slipped == said
+    day.look(70)
+    assert not day.look(8)

@@ -53,7 +53,10 @@ class Judging:
                 watch.place_check is not None and watch.place_check.agrees))
             deaf = deaf or (c.mode == modes.PARKED and self.locks.is_tripped(_SEASON_OFF))
             if not (c.dead or deaf or c.lent_ms > 0) and watch.sun_speaks(c.homing_needed):
+                slipped = sight.slipped
                 c.doubt(BY_SUN, sight.apart_udeg, sight.row, sight.axis)
+                if slipped:  # so far off the sun its place is not told well: the flags tell it
+                    watch.believes = False
         if c.homing_needed or c.mode in (modes.BY_HAND, modes.LOCKED):
             self.whereabouts.forget()
             return

@@ -52,6 +52,9 @@ _FROZEN = 4
 _DWELL_MS, _MOVING_MS = 4_000, 1_500
 _JITTER_UDEG = 150_000  # from frame to frame: it is noisy
 _FINE_MS = 10_000  # a step after the sun ends it; 0.35 deg at most for so long, measured on the bench
+_JUMPS = 0.14  # 8 deg, in radians, of a sun seen by a dish at rest farther off than it can be told well
+_LIKE = 0.08  # of the light: it has not changed
+_RECENT_MS = 60_000
 _SPAN_MS = 1_800
 _RUN_UDEG = 300_000
 _FASTEST = 4_000_000  # udeg/s: no drive runs away so fast, it was a jump
@@ -95,6 +98,10 @@ class SunSight:
         self.here = [0, 0]
         self._trim = [0.0, 0.0, 0.0]
         self._trimmed = False
+        self._far = None  # what is apart there, while it rests, and the light, and for how long not looked at
+        self._far_size = 0.0
+        self._far_ms = 0
+        self.slipped = False  # that has jumped in the same light: something turned
         self.size = self._beam = self._tube = 0.0  # size: of the beam by it
         self._ratio = 0.0  # of that to the tube's, while they agreed; 0: not known
         self._beam_ms = self._steady_ms = 0
@@ -111,10 +118,12 @@ class SunSight:
         of a clear sky on the open cell, 0 where not known."""
         self._bright = 0.0 < _OPEN * clear_w_m2 < open_w_m2
         self.beside = False
+        self._far_ms += dt_ms
         self.lit = sun is not None and got is not None and sun.u > _LOWEST_U and self._looks(
             dt_ms, sun, got, beam_w_m2, open_w_m2)
         if self.lit:
             self._place(dt_ms, sun)
+            self.lit = self.lit and not self.beside
         if not self.lit:
             if got is None:
                 self.agrees_ms = 0
@@ -129,11 +138,17 @@ class SunSight:
         for i in range(3):
             seen[i] -= self._trim[i]
         self._sight_from(here[0], here[1])
+        well = seen[2] > _COS_WELL
+        self._far_off(well)
+        if self.beside:
+            return
         self.apart_udeg = self._off()
         self.across = -1.0
-        most = int((self._limit * 2 // 3 if self._trimmed else self._limit) * (1.0 + self._haze))
-        well = seen[2] > _COS_WELL
-        if not well:
+        most = 0 if self.slipped else int(
+            (self._limit * 2 // 3 if self._trimmed else self._limit) * (1.0 + self._haze))
+        if self.slipped:
+            pass
+        elif not well:
             most += _FAR_UDEG
         elif self._moves:
             most += _WIDE_UDEG
@@ -152,6 +167,21 @@ class SunSight:
                 1.0 if self._ratio and not self._moves else 3.0 if self._ratio else 4.0) * _TUBE_SURE:
             self.contrary_ms += dt_ms
             self.lit = False
+
+    def _far_off(self, well):
+        """Farther off than it is told well, the sun is seen some degrees beside its place, but always the
+        same: of a dish that rests, in the same light, it jumps only as something turns."""
+        self.slipped = False
+        if well or self._moves:
+            self._far = None
+            return
+        off = [self._seen[i] - self._want[i] for i in range(3)]
+        far = self._far
+        if far is not None and self._far_ms < _RECENT_MS and abs(self.size - self._far_size) < (
+                _LIKE * self.size):
+            self.slipped = _size([off[i] - far[i] for i in range(3)]) > _JUMPS
+        if not self.slipped:
+            self._far, self._far_size, self._far_ms = off, self.size, 0
 
     @property
     def axes(self):
@@ -237,7 +267,7 @@ class SunSight:
             self.contrary_ms = 0
         self._clash = dark or bright
         self.beside = seen[2] <= _COS_SEEN
-        return not self.beside
+        return True
 
     # --- what it says ------------------------------------------------------------------------------------
 
