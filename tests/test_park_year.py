@@ -4,11 +4,12 @@ import json
 import math
 from itertools import groupby
 from pathlib import Path
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
 from pvlib.solarposition import declination_spencer71
-from sunhob import cli
+from sunhob import cli, cli_settings
 from sunhob import park_year as year
 from sunhob.cooker_writer import cooker_text
 from sunhob.settings import cooker_from_text, load_cooker
@@ -66,6 +67,19 @@ def test_the_words_name_days_place_and_when_the_sun_is_reached():
     told = [one["told"] for one in year.park_year_summary(year.park_year(load_cooker()))["seasons"]]
     assert any("equatorward horizon" in one and "only after 09:1" in one for one in told)
     assert "cover it whenever" in told[1] and "cover it" not in told[0]
+
+
+@pytest.mark.parametrize(("lat", "approach", "kind", "told"), [
+    (-25.0, 1, "polar", True), (-25.0, -1, "polar", False), (25.0, 1, "polar", False),
+    (25.0, -1, "polar", True), (-25.0, 0, "polar", False), (-25.0, 1, "altaz", False),
+])
+def test_check_tells_of_play_taken_up_against_the_sun(lat, approach, kind, told):
+    given = cooker(lat, **{"mount.kind": kind, "axis1.approach": approach, **(
+        {"axis1.low_deg": 60.0, "axis1.high_deg": 300.0, "axis1.home_deg": 178.0, "axis2.low_deg": -28.0,
+         "axis2.high_deg": 93.0, "axis2.home_deg": 88.0} if kind == "polar" else SOUTH)})
+    leave = SimpleNamespace(out_of_reach=0, pot_clear_s=0.0, parked_s=0.0)
+    notes = [note for note in cli_settings._notes(given, leave) if "axis1.approach" in note]
+    assert len(notes) == told and all(f"; {-approach} takes up" in note for note in notes)
 
 
 def test_check_refuses_a_place_without_a_way(monkeypatch, capsys):

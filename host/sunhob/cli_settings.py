@@ -142,6 +142,12 @@ def _notes(cooker: Cooker, leave: LeaveTimes) -> list[str]:
         )
     if cooker.mount.kind == "altaz" and cooker.axis1.high_deg - cooker.axis1.low_deg < 360.0:
         notes.append("axis1 turns less than a whole turn: what it reaches hangs on how the base stands.")
+    follows = 1 if cooker.site.latitude_deg >= 0.0 else -1  # the way a polar axis 1 turns after the sun
+    if cooker.mount.kind == "polar" and cooker.axis1.approach == -follows and cooker.axis1.backlash_deg:
+        notes.append(
+            f"axis1.approach = {-follows} is against the way it follows the sun here: each step turns it "
+            f"past its aim by its play, and back; {follows} takes up the play by following."
+        )
     if cooker.cook.return_after_cloud:
         notes.append("cook.return_after_cloud is on: the dish may move to the sun by itself while armed.")
     return notes
