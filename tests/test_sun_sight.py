@@ -344,3 +344,13 @@ def test_far_off_the_sun_a_slip_at_rest_is_a_jump_in_the_same_light(off_deg, by_
     assert day.sight.slipped == said
     day.look(70)
     assert not day.look(8)
+
+
+def test_a_sun_that_jumps_to_its_place_is_no_slip():
+    """As of a frame taken while the dish yet moved."""
+    day = Day()
+    day.look(12)
+    day.counted[1], day.true[1] = -26.0, -17.0
+    assert not day.look(12)
+    day.true[1] = day.counted[1]
+    assert not day.look(12) and not day.sight.slipped

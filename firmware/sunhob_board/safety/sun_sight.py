@@ -179,7 +179,7 @@ class SunSight:
         far = self._far
         if far is not None and self._far_ms < _RECENT_MS and abs(self.size - self._far_size) < (
                 _LIKE * self.size):
-            self.slipped = _size([off[i] - far[i] for i in range(3)]) > _JUMPS
+            self.slipped = _size([off[i] - far[i] for i in range(3)]) > _JUMPS and _size(off) > _size(far)
         if not self.slipped:
             self._far, self._far_size, self._far_ms = off, self.size, 0
 
