@@ -350,7 +350,7 @@ def test_a_sun_that_jumps_to_its_place_is_no_slip():
     """As of a frame taken while the dish yet moved."""
     day = Day()
     day.look(12)
-    day.counted[1], day.true[1] = -26.0, -17.0
+    day.counted[1], day.true[1] = -36.0, -27.0
     assert not day.look(12)
     day.true[1] = day.counted[1]
     assert not day.look(12) and not day.sight.slipped
