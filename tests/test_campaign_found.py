@@ -151,6 +151,10 @@ FOUND = [
     (1600135, "encoder_magnet+link_hostile", "its clock set far back, it rested by that winter"),
     (900095, "axis2_slips", "a step against its approach passed its aim by 0.05 deg, ahead of the sun"),
     (1750048, "pulses1_bounce", "the same, of a motor's counts"),
+    (1400355, "axis1_backwards", "its encoder told where it had gone, and was not asked"),
+    (1400362, "axis2_runs_away", "a sun 75 deg off the dish axis gainsaid the encoder: it pushed its stop"),
+    (1710152, "axis1_runs_away", "a motor whose bridge leaked kept its power while it warned"),
+    (356, "axis1_runs_away", "what an encoder tells at rest was not told from a drive that turns backwards"),
 ]
 
 

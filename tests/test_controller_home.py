@@ -216,3 +216,17 @@ def test_a_flag_that_changes_on_the_sun_is_the_wrong_one(tmp_path, month, hour, 
     b.lies = True
     c = rests_by_counts(b)
     assert c.homing_needed == searched == ("doubt" in b.names())
+
+
+def test_a_place_lost_in_the_warning_is_not_left_by_a_way_found_long_ago(tmp_path):
+    """It followed the legs of an earlier search, to where they began: round by the sun."""
+    b = parked(tmp_path, datetime(2026, 3, 10, 8, 0, tzinfo=UTC), [0, 24_600_000], FlagBoard)
+    c = b.app.controller
+    c.find.legs, c.find.finished = [(40_000_000, 50_000_000), (-2_000_000, 22_600_000)], True
+    b.seen.clear()
+    c._begin(modes.LEAVING)
+    b.run(1)
+    b.app.mount.axes[0].placed = False
+    b.run(100, lambda: c.mode == modes.PARKED)
+    assert c.mode == modes.PARKED and b.names().count("homed") == 2 and at_pole(b)
+    assert np.abs(np.array(b.seen)[:, :2] - (0.0, 24.6)).max() < 8.0

@@ -253,19 +253,30 @@ def doubted(yard):
     return yard.said[0] if yard.place.doubts(yard.c) else 0
 
 
-def sees(yard, off_deg):
+def sees(yard, off_deg, well=True):
     """From now on the sun is seen where axis 1 stands so far off its count."""
-    yard.by_sun = SimpleNamespace(lit=True, across=0.8, axes=[0, 0], here=[0, 0])
+    yard.by_sun = SimpleNamespace(lit=True, axes=[0, 0], here=[0, 0], tells=lambda _k: well)
     yard.by_sun.axes[0] = int(off_deg * DEG)
 
 
-@pytest.mark.parametrize(("off_deg", "rows", "axis"), [
-    (0.5, {"position_off"}, 0),  # the sun bears the count out: the encoder is the wrong one
-    (-30.0, {"drive_stalled"}, 1),  # it bears the encoder out
-])
-def test_between_count_and_encoder_the_sun_decides(off_deg, rows, axis):
+def test_an_axis_that_creeps_at_rest_runs_away_though_it_is_driven_as_well():
+    """Forward by a degree in each third second, back by 0.6 in the others: it does not turn backwards."""
+    def step(k):
+        yard.axes[0].position_udeg += (k % 3 == 0) * DEG
+        yard.x.absolute_udeg[0] += DEG if k % 3 == 0 else -6 * DEG // 10
     yard = Yard()
-    sees(yard, off_deg)
+    yard.c.rests_ms = 1_000
+    assert yard.put(24, step) & PLACE == {"drive_runaway"}
+
+
+@pytest.mark.parametrize(("off_deg", "well", "rows", "axis"), [
+    (0.5, True, {"position_off"}, 0),  # the sun bears the count out: the encoder is the wrong one
+    (0.5, False, {"drive_stalled"}, 1),  # or seems to, so far from the dish axis that it tells nothing
+    (-30.0, True, {"drive_stalled"}, 1),  # it bears the encoder out
+])
+def test_between_count_and_encoder_the_sun_decides(off_deg, well, rows, axis):
+    yard = Yard()
+    sees(yard, off_deg, well)
     assert turn(yard, 3.0, 0.0) & PLACE == rows
     assert doubted(yard) == axis
 

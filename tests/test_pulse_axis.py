@@ -205,6 +205,24 @@ def test_the_bench_motor_runs_out_and_a_weak_supply_slows_it():
     assert fast.speed == 0.0 and 1.0 < fast.q - at < fast.full * 0.12
 
 
+@pytest.mark.parametrize("drift_deg_s", [0.5, -0.5])
+def test_a_bridge_that_leaks_turns_its_motor_by_all_its_pulses(drift_deg_s):
+    """And driven after that it goes on from where it stands."""
+    axis = motor()
+    axis.drift_deg_s = drift_deg_s
+    pulses, edges, level = axis._pulses(axis.motor_deg), 0, axis.levels()[0]
+    for _ in range(20_000):
+        axis.turn(0, True, 1e-3)
+        if axis.levels()[0] != level and not axis._bounces:
+            level, edges = axis.levels()[0], edges + 1
+    at = axis.motor_deg
+    assert abs(at - 20.0 - 20.0 * drift_deg_s) < 2.5  # so fast in the middle of its travel
+    assert abs(edges - 2.0 * abs(axis._pulses(at) - pulses)) <= 2.0
+    axis.duty = 1.0
+    axis.turn(0, True, 0.1)
+    assert abs(axis.motor_deg - at) < 1.0
+
+
 def test_no_power_no_motion():
     plant = Plant({"axis1.drive": "actuator", "axis1.low_deg": 115.0, "axis1.high_deg": 245.0,
                    "axis1.home_deg": 178.0, "axis1.triangle_deg": -90.0},

@@ -69,11 +69,12 @@ def unarmed_return(truth: Truth, limits: Limits, armed_s: Iterable[float] = (),
 def moving_episodes(truth: Truth, astray_s: Iterable[tuple[int, float, float]] = ()
                     ) -> list[tuple[int, int]]:
     """Rows (last at rest, last moving) of each motion; rests below 5 s do not part motions, nor does an axis
-    that turns unasked join them."""
+    that turns unasked join them, while it is not driven as well."""
     out: list[tuple[int, int]] = []
     moving = truth.held["moving"].astype(int)
     for axis, from_s, to_s in astray_s:
-        moving[(truth.t_s >= from_s) & (truth.t_s <= to_s)] &= ~axis  # a bit for each axis
+        # a bit for each axis that turns, and one for each that is driven as well
+        moving[(truth.t_s >= from_s) & (truth.t_s <= to_s)] &= ~axis
     for first, last in episodes(moving > 0):
         first = max(first - 1, 0)
         if out and truth.t_s[first] - truth.t_s[out[-1][1]] < REST_S:

@@ -132,7 +132,7 @@ class Plant(PlantSignals):
         moving = 0
         for k, axis in enumerate(self.axes):
             if axis.turn(steps[k], powered, dt):
-                moving |= 1 << k
+                moving |= (5 if steps[k] or axis.duty else 1) << k
                 self.motor_s[k] += dt
             if moving >> k & 1 or steps[k] or not self.wind.calm:
                 axis.settle(self.wind.shove(k, to_us / 1e6, axis.data.preloaded))

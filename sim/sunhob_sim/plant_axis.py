@@ -40,6 +40,7 @@ class PlantAxis:
         self.dead = False
         self.gain = 1.0  # share of the steps that turn it; -1: wired the wrong way round
         self.drift_deg_s = 0.0  # it turns by itself while it has power
+        self.duty = 0.0  # of a bridge; a stepper is asked by steps
         self.home_stuck: int | None = None
 
     def turn(self, steps: int, powered: bool, dt_s: float) -> float:

@@ -124,7 +124,7 @@ class MotorAxis(PlantAxis):
     @property
     def busy(self) -> bool:
         """Whether it turns, is driven, or bounces."""
-        return bool(self.speed or self._bounces or abs(self.duty) > FRICTION)
+        return bool(self.speed or self._bounces or abs(self.duty) > FRICTION or (self.powered and self._leak))
 
     @property
     def _drive(self) -> float:
@@ -132,7 +132,18 @@ class MotorAxis(PlantAxis):
         if not self.powered or self.dead:
             return 0.0
         way = (1.0 if self.forward else -1.0) * (-1.0 if self.data.reversed else 1.0)
-        return way * self.duty * self.volts * self.gain
+        given = way * self.duty * self.volts * self.gain
+        leak = self._leak
+        if leak and abs(given) <= FRICTION:
+            given = math.copysign(FRICTION, leak)
+        return given + leak
+
+    @property
+    def _leak(self) -> float:
+        """Voltage of a bridge that does not shut, beyond what friction takes: so the motor turns by itself,
+        and its pulses tell of it."""
+        span = self.stop_high - self.stop_low + 2.0 * self.half
+        return (1.0 - FRICTION) / self.full * self.drift_deg_s * (self.q_ends[1] - self.q_ends[0]) / span
 
     # --- motion --------------------------------------------------------------------------------------
 
@@ -144,9 +155,6 @@ class MotorAxis(PlantAxis):
             self.speed = 0.0
         while self.at_s < end_s - 1e-12:
             self._one_piece(end_s)
-        if powered and self.drift_deg_s:
-            self.q += self.drift_deg_s * dt_s * (self.q_ends[1] - self.q_ends[0]) / (
-                self.stop_high - self.stop_low + 2.0 * self.half)
         self._against_stop(dt_s)
         self.motor_deg = self._degrees(self._sense * self.q, self.motor_deg)
         return self.motor_deg - before if abs(self.motor_deg - before) > 1e-12 else 0.0

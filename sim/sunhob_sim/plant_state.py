@@ -90,7 +90,7 @@ class PlantState:
     @property
     def moving(self) -> int:
         """Bit k set while axis k + 1 turns."""
-        return self._moving
+        return self._moving & 3
 
     @property
     def axes_deg(self) -> tuple[float, float]:

@@ -9,6 +9,7 @@ from ..declared import events as ev
 from ..declared import interlocks as table
 from ..declared import modes
 from ..heat import dial as heat
+from ..mount.axis import STRAYED
 from . import panel as keys
 from .at_the_dish import AtTheDish
 from .find_home import FindHome
@@ -26,6 +27,7 @@ from .wishes import Wishes
 
 _C = ev.CODES
 _CLEAR_HOLD_MS = 3_000
+_UNPOWERED = (modes.PARKED, modes.LOCKED)
 _THINKING_MS = 16  # nothing moves then; a way is found before the warning ends
 _OUTPUT_STUCK = table.INDEX["output_stuck"]
 
@@ -155,8 +157,14 @@ class Controller(AtTheDish, Wishes, Unasked, Moves, SeekHome, Following, Recover
     def tick(self, dt_ms, panel, sun_ok):
         self._flags = panel.held // keys.HOME1
         self._sun_ok = sun_ok
+        if not self.astray and self.mode not in _UNPOWERED:
+            for n in (1, 2):
+                if self.mount.axes[n - 1].fault == STRAYED:  # pushed, or its bridge leaks: no power at rest
+                    self.astray = n
         if not (self.homing_needed or self.mount.placed):  # turned by other than its drives
             self.homing_needed = self.rough = True
+            if self.phase == WARNING:  # what was planned so far began elsewhere
+                self._plan()
         if self.mount.moving:
             if self.astray or self._slow:
                 self._strays(dt_ms)

@@ -175,6 +175,8 @@ class Moves:
     def _go(self, legs):
         ms = self.planner.time_ms
         self.emit(_C["plan"], ms - ms % 100, len(legs))
+        if self.astray:  # by its last pulses it has lost its place again
+            self.mount.trust()
         self.mount.follow(legs)
         self.phase = MOVING
 

@@ -10,7 +10,7 @@ from ..mount.axis import BLOCKED, RUNAWAY, STALLED, WRONG_WAY
 from ..sun.table import fold_udeg
 from .park import POLE
 from .phases import BRAKING, MOVING, REST, WARNING
-from .whereabouts import BRIGHT, BY_DRIVE, BY_SUN, FLAG1, FLAG2
+from .whereabouts import BRIGHT, BY_DRIVE, BY_ENCODER, BY_SUN, FLAG1, FLAG2
 
 _C = ev.CODES
 _I = table.INDEX
@@ -140,7 +140,12 @@ class Recovery:
                 by = int((self._share - 1.0) * (axis.position_udeg - self._at))
             else:
                 off = axis.home_udeg - axis.position_udeg
-                if abs(off) < _PAST_UDEG and (off < 0) == bool(self._flags >> self.astray - 1 & 1):
+                at = self.watch.encoder(self.astray)
+                if at is not None and self.cond.doubt == BY_ENCODER:
+                    if self.watch.told & self.astray:
+                        by = max(-_STRAYS_UDEG, min(_STRAYS_UDEG, at - axis.position_udeg))
+                        sight.rate += by // 4
+                elif abs(off) < _PAST_UDEG and (off < 0) == bool(self._flags >> self.astray - 1 & 1):
                     by = off  # it passes home as its flag changes
                 elif self.watch.sees and self.watch.fresh and sight.tells(1):
                     by = sight.nearer(self.astray - 1, _STRAYS_UDEG)
@@ -194,6 +199,11 @@ class Recovery:
             self.seen = self.rough = True
             self.mount.trust()
             self.watch.sight.off_then = 0
+            for k in (0, 1):  # sun and encoder agree that this axis stands elsewhere, and the other does not
+                at = self.watch.encoder(k + 1)
+                if at is not None and self.watch.sight.borne_out(k, at):
+                    self._stands(k, at)
+                    return
             suspect = 3 - self.dead if self.dead and self._stuck < 0 else self.dead
             at = self.watch.sight.alone(suspect - 1) if suspect else None
             if at is not None:  # of the other one the count is right

@@ -10,21 +10,21 @@ from ..sun.table import fold_udeg
 
 _I = table.INDEX
 _OFF = _I["position_off"]
+_RUNS = _I["drive_runaway"]
 _AHEAD_MS = 400  # the count runs ahead of the shaft while it moves, and a reading is that old
 _REBASE_UDEG = 5_000_000
 _STILL_UDEG = 300_000
 _STILL_MS = 1_000
 _JUMP_UDEG = 2_000_000  # from reading to reading at rest: no drive runs so fast
 _SILENT_MS = 2_000
-_TELLS = 0.3  # see sun_sight.py
 
 
 def _bears_out(sight, k, off_udeg):
     """Whether the sun is seen far nearer to where the count of axis k + 1 has it than this far off that."""
-    if not sight.lit:
+    if not sight.lit or not sight.tells(k):
         return False
     apart = fold_udeg(sight.axes[k] - sight.here[k])
-    return 2 * abs(apart) < abs(fold_udeg(apart - off_udeg)) and (k == 1 or sight.across > _TELLS)
+    return 2 * abs(apart) < abs(fold_udeg(apart - off_udeg))
 
 
 class PlaceCheck:
@@ -41,6 +41,10 @@ class PlaceCheck:
         self._count = [None, None]
         self._read = [0, 0]
         self._last = [0, 0]
+        self._at = [None, None]  # the count at that reading; None while it may turn yet
+        self._rest = [0, 0]  # the reading when this rest began
+        self._crept = [0, 0]  # by how much it has changed in this rest, and in those before
+        self._idle = [0, 0]
         self.bad = [-1, -1]  # row of each axis
         self.agrees = False  # both axes have an encoder that bears their count out
         self.blamed = 0
@@ -50,7 +54,8 @@ class PlaceCheck:
         for k in (0, 1):
             if self.bad[k] >= 0:  # if it still is once home is found, the encoder is the wrong one
                 self.blamed |= 1 << k
-            self._count[k], self.bad[k] = None, -1
+            self._count[k] = self._at[k] = None
+            self.bad[k] = -1
 
     def reading(self, k, extras):
         """Where axis k + 1 stands by its encoder [udeg], on the turn nearest to its count; None without
@@ -75,7 +80,7 @@ class PlaceCheck:
             if at is None:
                 continue
             if extras.fresh >> k & 1:
-                self._jumps(k, extras.absolute_udeg[k], c)
+                self._rests(k, extras.absolute_udeg[k], c)
                 most = self._off + (self._speed[k] * _AHEAD_MS if axis.moving else 0)
                 off = at - axis.position_udeg
                 row = self._compare(k, axis.position_udeg, extras.absolute_udeg[k], abs(off), most)
@@ -91,12 +96,21 @@ class PlaceCheck:
             if self.bad[k] >= 0:
                 self.locks.put(self.bad[k], k + 1)
 
-    def _jumps(self, k, read, c):
-        """A reading that jumps while the dish rests is no drive that turns wrongly."""
+    def _rests(self, k, read, c):
+        """What a reading does while its axis rests. Where it jumps that is no drive that turns wrongly; where
+        it creeps it is one that turns by itself."""
         by = fold_udeg(read - self._last[k])
         self._last[k] = read
         if c.rests_ms >= _STILL_MS and abs(by) > _JUMP_UDEG:
             self._read[k] += by
+            self._rest[k] += by
+        # the reading follows a step for a while, not always the way that the step went
+        at = self.mount.axes[k].position_udeg if c.rests_ms >= _STILL_MS else None
+        if at is None or at != self._at[k]:
+            self._idle[k] += self._crept[k]
+            self._at[k], self._rest[k] = at, read
+        crept = fold_udeg(read - self._rest[k])
+        self._crept[k] = crept if abs(crept) > _STILL_UDEG else 0
 
     def doubts(self, c):
         """Whether an encoder that is not blamed speaks against its count: the controller then doubts."""
@@ -109,19 +123,27 @@ class PlaceCheck:
                 return True
         return False
 
+    def _begins(self, k, count, read):
+        """From here on both are held against each other."""
+        self._count[k], self._read[k] = count, read
+        self._idle[k] = -self._crept[k]
+
     def _compare(self, k, count, read, off, most):
         """Row that count and reading of an axis make bad, being this far apart, or -1."""
         if self._count[k] is None:
-            self._count[k], self._read[k] = count, read
+            self._begins(k, count, read)
         went = count - self._count[k]
         came = fold_udeg(read - self._read[k])
         apart = abs(fold_udeg(came - went))
         if apart <= most:
             if abs(went) > _REBASE_UDEG and apart < self._off // 4:
-                self._count[k], self._read[k] = count, read
+                self._begins(k, count, read)
             return _OFF if off > most else -1
-        if abs(went) < _STILL_UDEG:
-            return _I["drive_runaway"]
+        idle = self._idle[k] + self._crept[k]
+        if fold_udeg(came - went) < 0:
+            idle = -idle
+        if abs(went) < _STILL_UDEG or 3 * idle > apart or self.bad[k] == _RUNS:
+            return _RUNS
         if abs(came) < abs(went) // 4:
             return _I["drive_stalled"]
         # as far the other way; one that stands still since it was last held against the count went less

@@ -363,6 +363,14 @@ class SunSight:
         best = (f0 + f1 + f2) / 3.0 + math.sqrt(x * x + y * y) * math.cos(at / _UDEG - top)
         return at if best > _size(seen) * math.cos(self._most / _UDEG) else None
 
+    def borne_out(self, k, at):
+        """Whether with axis k + 1 at this reading [udeg], the other one as counted, the sun would be seen
+        where it is, and not as well at its count."""
+        self._turn_to(k, at)
+        off = self._off()
+        self._turn_to(k, self.here[k])
+        return 2 * off < self.apart_udeg and off <= self._most
+
     def nearer(self, k, by):
         """-by, 0 or by [udeg]: where axis k + 1, the other one as counted, agrees better with the sun."""
         here = self.here[k]

@@ -20,6 +20,7 @@ class Watch:
         self.sight = None
         self.believes = True  # in the sun sensor, where it speaks against the counts
         self._sight_ms = self._new_ms = 0
+        self.told = 0  # bit k: the encoder of axis k + 1 has just told anew
         if s.sensor_sun:
             from .sun_sight import SunSight
 
@@ -44,6 +45,7 @@ class Watch:
                              self.sight)
         if self.place_check is not None:
             self.place_check.judge(c, extras, self.sight)
+        self.told = extras.fresh & 3
         extras.fresh = 0
 
     def _look(self, dt_ms, sun, sensors, clear_w_m2):
@@ -91,6 +93,8 @@ class Watch:
         by its encoder where that may be believed (not by_sun); None."""
         if self.sees:
             return self.sight.axes[axis - 1] if self.sight.strays else None
-        if by_sun or self.place_check is None:
-            return None
-        return self.place_check.reading(axis - 1, self.extras)
+        return None if by_sun else self.encoder(axis)
+
+    def encoder(self, axis):
+        """Reading [udeg] of axis 1 or 2 by its encoder; None without one."""
+        return None if self.place_check is None else self.place_check.reading(axis - 1, self.extras)
