@@ -12,7 +12,7 @@ STALLED, STRAYED, WRONG_WAY, RUNAWAY, BLOCKED = 1, 2, 3, 4, 5  # what a drive th
 _SEGMENT_MS = 40
 _AHEAD_MS = 140
 _TURN_UDEG = 360000000
-_OVER_UDEG = 50000  # how far past the backlash a take-up begins, or a quarter of the deadband
+_OVER_UDEG = 50000  # how far past the backlash a take-up begins; in a small step a quarter of the deadband
 _MOST_STEPS = 2048
 _MOST_PERIOD_US = 520000
 
@@ -52,8 +52,9 @@ class Axis:
         self.accel = max(1, int(getattr(s, name + "accel_deg_s2") * turn / 360))
         slack = int(getattr(s, name + "backlash_deg") * 1000000)
         self._slack = self.steps(slack) if self.approach else 0
+        self._over = self._slack + self.steps(_OVER_UDEG)
         # In a step against its approach the load passes its aim by that, half a deadband ahead of the sun.
-        self._over = self._slack + self.steps(min(_OVER_UDEG, int(s.tracking_deadband_deg * 250_000)))
+        self._little = self._slack + self.steps(min(_OVER_UDEG, int(s.tracking_deadband_deg * 250_000)))
         self._profile = Profile()
         self._motor = 0
         self._load = 0
@@ -209,7 +210,7 @@ class Axis:
         if (steps - self._load) * side < 0 or (steps - self._motor) * side < 0:
             self._after = steps
             self._after_permille = permille
-            steps -= side * self._over
+            steps -= side * (self._little if abs(steps - self._load) < self._over else self._over)
         self._run(steps, permille)
 
     def _run(self, steps, permille):
