@@ -92,6 +92,8 @@ FOUND = [
     (710027, "pulses1_bounce", "a contact that bounces for 6 ms was counted twice and more"),
     (710090, "pulses2_bounce", "the same, up to its stop"),
     (760031, "pulses1_bounce", "told by the sun to turn less than its pulses say, it passed for dead"),
+    (239, "aside_low", "a key that sticks kept the board from planning until its warning was long over"),
+    (245, "confirm_low", "the same, 65 s long"),
     (710011, "base_pushed", "ahead of the sun it left over the zenith, for the turn wanted next morning"),
     (710083, "base_pushed", "the same where the nearer turn lies a little beyond the travel"),
     (730115, "axis1_runs_away", "leaving for the nearer turn it strayed past it, and wound back"),
