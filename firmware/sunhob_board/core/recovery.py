@@ -132,7 +132,8 @@ class Recovery:
     def _strays(self, dt_ms):
         """An axis that turns by itself while it has power is counted on, and stops short of its end; one that
         turns less far than it is driven is counted so."""
-        axis = self.mount.axes[(self.astray or self._slow) - 1]
+        n = self.astray or self._slow
+        axis = self.mount.axes[n - 1]
         by = 0
         sight = self.watch.sight
         if sight and not axis.measured:
@@ -151,13 +152,16 @@ class Recovery:
                     by = sight.nearer(self.astray - 1, _STRAYS_UDEG)
                     sight.rate += by // 4
                 by += sight.rate * dt_ms // 1000
-        self._strayed += by
         if by:  # a pulse axis would take any shift for its home, found again
+            self._strayed += by
             axis.shift(by)
+            ahead = axis.position_udeg + (_SHORT_UDEG if by > 0 else -_SHORT_UDEG)
+            if axis.clamp(ahead) != ahead and (axis.target_udeg - axis.position_udeg) * by >= 0:
+                if self.mount.axes[2 - n].moving:  # it is held off its end while that one goes on
+                    axis.move_to(2 * axis.position_udeg - ahead)
+                else:
+                    self.mount.stop()
         self._at = axis.position_udeg
-        ahead = axis.position_udeg + (_SHORT_UDEG if by > 0 else -_SHORT_UDEG)
-        if axis.clamp(ahead) != ahead and (axis.target_udeg - axis.position_udeg) * by >= 0:
-            self.mount.stop()
 
     def _drive_fails(self):
         """A drive that counts its turns tells that it does not turn as driven. Where the sun sensor would see
