@@ -419,6 +419,25 @@ def test_a_drive_that_turns_unasked_excuses_no_other(day):
     assert day.kinds(astray_s=astray[:1]) == day.kinds(astray_s=astray[1:]) == ["no_warning"]
 
 
+@pytest.mark.parametrize(("seconds", "found"), [(3.0, False), (0.0, True)])
+def test_the_other_axis_may_follow_late_in_a_motion_that_was_warned_of(day, seconds, found):
+    """Axis 2 strays and is driven first; axis 1 goes 20 s after the warning, in the same motion."""
+    day.wait(15)
+    if seconds:
+        day.warn(seconds)
+    at_s = day.plant.now_us / 1e6
+    for k, moving in ((1, 10), (0, 15)):
+        day.plant._record()
+        day.plant.axes[k].motor_deg = day.plant.axes[k].load_deg = day.plant.axes_deg[k] + 10.0
+        for _ in range(10):
+            day.plant._moving = moving
+            day.plant.now_us += 2_000_000
+            day.plant._record()
+    day.plant._moving = 0
+    day.plant._record()
+    assert ("no_warning" in day.kinds(astray_s=[(2, at_s - 5.0, at_s + 60.0)])) == found
+
+
 def test_pushing_a_stop(day):
     day.cook(30)
     day.plant.axes[1].pushing_s = 2.5

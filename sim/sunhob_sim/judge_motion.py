@@ -159,6 +159,7 @@ def no_warning(truth: Truth, limits: Limits, astray_s: Iterable[tuple[int, float
             continue
         if on_pot and sky_deg.max() < TRACKS_DEG:
             continue
-        if not _warned(truth, at, mute_s):
+        # where the axis that strays is driven first, the other one follows late in a motion warned of
+        if not (_warned(truth, at, mute_s) or _warned(truth, float(truth.t_s[first]), mute_s)):
             out.append(hazard(truth, "no_warning", first, f"moved {span:.1f} deg with no warning before"))
     return out
