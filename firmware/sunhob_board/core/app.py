@@ -74,7 +74,7 @@ class App(Start, SunNow, Judging, Keeping):
         self.clear_w_m2 = 0.0
         self._since_judged = self._since_acted = 0
         self._acts = 0
-        self._thought = True
+        self._judged = False  # at the tick before this one
         self._since_place = 0
         self._since_telemetry = 0
         self._seen = 0
@@ -173,15 +173,15 @@ class App(Start, SunNow, Judging, Keeping):
             if judging:
                 self._sky(self._since_judged, c)
                 self._judge(c, self._since_judged)
-            self._thought = not judging
             acting = judging or self.mount.moving or c.aims
             if acting:
                 self._act(c, now, self._since_acted)
                 self._since_acted = 0
-            elif c.thinks:
-                c.think()
-            elif self.sun_ok:
+            elif not c.thinks and self.sun_ok:
                 self.heating.look(c.dial)
+            if c.thinks and (self._judged or not acting):  # a key that sticks has every tick judge
+                c.think()
+            self._judged = judging
             if judging:  # after acting: what a doubt begins must not be charged with the time before it
                 self._doubt(c, self._since_judged)
                 self._since_judged = 0
@@ -210,9 +210,8 @@ class App(Start, SunNow, Judging, Keeping):
     def _is_due(self, c):
         """Whether the interlocks are judged at this tick: at every one of a long move, or while something
         changes or is about to trip; less often in a step after the sun; at rest at every other."""
-        if c.thinks:  # at every other tick at most, or a key that sticks would have it think for ever
-            return self._thought and (
-                self._since_judged >= _JUDGE_THINKS_MS or self.panel.changed or self.conditions.late_ms > 0)
+        if c.thinks:
+            return self._since_judged >= _JUDGE_THINKS_MS or self.panel.changed or self.conditions.late_ms > 0
         every_ms = 0 if c.hurries else _JUDGE_STEP_MS if self.mount.moving else _JUDGE_MS
         return (self._since_judged >= every_ms or self.panel.changed or self.conditions.late_ms > 0
                 or self._steps(c) or self.port.heard or not self.locks.at_rest or self.whereabouts.suspects
