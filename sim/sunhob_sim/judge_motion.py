@@ -143,9 +143,11 @@ def no_warning(truth: Truth, limits: Limits, astray_s: Iterable[tuple[int, float
         on_pot = truth.separation_deg[first] < limits.dial_deg + MARGIN_DEG
         on_pot = on_pot and truth.sun_elevation_deg[first] > 0
         went = np.abs(truth.axes_deg[first : last + 1] - truth.axes_deg[first])
+        strays = False
         for axis, from_s, to_s in astray_s:
             if from_s <= truth.t_s[last] and at <= to_s:  # a step after the sun may have begun the motion
                 went[:, axis - 1] = 0.0
+                strays = True
         span = went.max()
         least = STEP_DEG if on_pot else SMALL_DEG  # the step it began with aside
         far = (went > least).any(axis=1)
@@ -160,6 +162,6 @@ def no_warning(truth: Truth, limits: Limits, astray_s: Iterable[tuple[int, float
         if on_pot and sky_deg.max() < TRACKS_DEG:
             continue
         # where the axis that strays is driven first, the other one follows late in a motion warned of
-        if not (_warned(truth, at, mute_s) or _warned(truth, float(truth.t_s[first]), mute_s)):
+        if not (_warned(truth, at, mute_s) or (strays and _warned(truth, float(truth.t_s[first]), mute_s))):
             out.append(hazard(truth, "no_warning", first, f"moved {span:.1f} deg with no warning before"))
     return out

@@ -204,8 +204,8 @@ class App(Start, SunNow, Judging, Keeping):
         wait = self._wait(c)
         done = board.ticks_ms()
         self.worst_ms = max(self.worst_ms, ticks.diff(done, now))
-        self._due = ticks.add(done, wait)
-        return wait
+        self._due = ticks.add(now, wait)  # from tick to tick: steps are queued for little longer than that
+        return max(0, ticks.diff(self._due, done))
 
     def _is_due(self, c):
         """Whether the interlocks are judged at this tick: at every one of a long move, or while something
@@ -214,8 +214,8 @@ class App(Start, SunNow, Judging, Keeping):
             return self._since_judged >= _JUDGE_THINKS_MS or self.panel.changed or self.conditions.late_ms > 0
         every_ms = 0 if c.hurries else _JUDGE_STEP_MS if self.mount.moving else _JUDGE_MS
         return (self._since_judged >= every_ms or self.panel.changed or self.conditions.late_ms > 0
-                or self._steps(c) or self.port.heard or not self.locks.at_rest or self.whereabouts.suspects
-                or self.watch.suspects)
+                or self._steps(c) or self.port.heard or self.mount.fault > 0 or not self.locks.at_rest
+                or self.whereabouts.suspects or self.watch.suspects)
 
     def _steps(self, c):
         """Whether the next step after the sun is due."""
@@ -236,12 +236,11 @@ class App(Start, SunNow, Judging, Keeping):
     def _wait(self, c):
         if self.panel.settling or self.port.heard:
             return _QUICK_MS
-        if self.clock.aligning or self.port.busy:
-            return _FAST_MS
+        waits = self.clock.aligning or self.port.busy
         if c is None:
-            return 1_000
+            return _FAST_MS if waits else 1_000
         due_ms = c.due_ms(self._since_acted)
-        if self.watch.suspects or (self.page is not None and self.page.pending):
+        if waits or self.watch.suspects or (self.page is not None and self.page.pending):
             return min(_FAST_MS, due_ms)
         return due_ms
 

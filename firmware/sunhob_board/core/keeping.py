@@ -5,6 +5,7 @@ Units: ms. Part of the app, whose state it works on.
 
 from ..declared import interlocks as table
 from ..declared import modes
+from .phases import REST
 from .place import ARMED_BY_COOK, MOVING, ON_SUN
 
 _FLASH_MS = 400
@@ -45,7 +46,7 @@ class Keeping:
             out |= 1
         if c.buzzer:
             out |= 2
-        if c.mode == modes.ASIDE and not c.busy and not c.rest.bright:
+        if c.mode == modes.ASIDE and c.phase == REST and not c.busy and not c.rest.bright:
             out |= 4
         if c.armed_ms > 0:
             out |= 8

@@ -206,7 +206,7 @@ class Moves:
             self.rest.look(True)
         if self.dead:
             self._seek_stuck()
-        elif self.astray:
+        elif self.astray and self.homing_needed:
             self._strand()
         elif self.homing_needed and self._flags < BLIND and self.lied < 2 and not (
                 (self.seen or by_drive) and (

@@ -214,18 +214,17 @@ class Recovery:
                 self._stands(suspect - 1, at)
                 return
         for k in (0, 1):
-            axis = self.mount.axes[k]
             at = self.watch.where(k + 1, k + 1 not in (self.dead, self.astray, turned))
             if at is not None:
-                if at < axis.low_udeg - _OVER_UDEG:  # the turn nearest to a wrong count
-                    at += TURN_UDEG
-                elif at > axis.high_udeg + _OVER_UDEG:
-                    at -= TURN_UDEG
                 self._stands(k, at)
 
     def _stands(self, k, at):
         """Axis k + 1 is seen to stand there [udeg]."""
         axis = self.mount.axes[k]
+        if at < axis.low_udeg - _OVER_UDEG:  # the turn nearest to a wrong count
+            at += TURN_UDEG
+        elif at > axis.high_udeg + _OVER_UDEG:
+            at -= TURN_UDEG
         self._shift[k] -= axis.position_udeg
         axis.set_position(axis.clamp(at))
         self.sun_axes[k] = axis.position_udeg

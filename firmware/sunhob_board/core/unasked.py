@@ -40,7 +40,7 @@ class Unasked:
         elif self.mode == modes.PARKED and self.armed_ms > 0 and self.phase == REST:
             self._disarm(3)
         elif self.mode == modes.PARKED and self.locks.has(table.LOCK) and self.phase == REST and not (
-                self.cond.restarted and self.on_sun and sun_ok):  # it leaves first, and locks then
+                self.cond.restarted and self.on_sun and sun_ok and not self.cond.storm):  # else it leaves first
             self._enter(modes.LOCKED, REST)
         if self.cond.restarted and self.mode == modes.PARKED and self.phase == REST and not self.cond.storm:
             if self.on_sun or self.homing_needed:
@@ -88,7 +88,7 @@ class Unasked:
         if self.phase != REST or not sun_ok:
             self._scouting = False
         elif self._scouting:
-            if not self.planner.step():
+            if not (self.planner.step() or self.planner.step()):  # it is asked every 2 s alone
                 return
             self._scouting = False
             if self.planner.legs is not None and self._free():

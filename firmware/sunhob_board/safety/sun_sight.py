@@ -244,7 +244,9 @@ class SunSight:
         sure = by_tube or (self._beam_ms < _LATELY_MS and abs(size - self._beam) < 0.12 * size)
         self._by_sky = not sure
         sure = sure or (self._bright and unlit and self._haze < _CLEAR)
-        if not self._moves:
+        if self._moves:
+            self._far = None
+        else:
             self._steady_ms = 0 if wavers else self._steady_ms + dt_ms
         shaded = open_w_m2 < _SHADED * size * sun.u  # that much it must have of the sun, or one is wrong
         if abs(total - self._ref) > _STILL * size:
