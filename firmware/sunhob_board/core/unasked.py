@@ -40,7 +40,7 @@ class Unasked:
         elif self.mode == modes.PARKED and self.armed_ms > 0 and self.phase == REST:
             self._disarm(3)
         elif self.mode == modes.PARKED and self.locks.has(table.LOCK) and self.phase == REST and not (
-                self.cond.restarted and self.on_sun and sun_ok and not self.cond.storm):  # else it leaves first
+                self.cond.restarted and self.on_sun and sun_ok and not self.cond.storm):  # or it leaves
             self._enter(modes.LOCKED, REST)
         if self.cond.restarted and self.mode == modes.PARKED and self.phase == REST and not self.cond.storm:
             if self.on_sun or self.homing_needed:
