@@ -14,6 +14,8 @@ from sunhob_board.core import settings as settings_reader
 from sunhob_board.core.phases import WARNING
 from sunhob_board.declared import interlocks, modes
 from sunhob_board.declared import settings as table
+from sunhob_board.mount import planner
+from sunhob_board.mount.axis import STRAYED
 from sunhob_board.store.slots import Slots
 
 from .fake_board import FakeBoard
@@ -225,6 +227,7 @@ def test_with_no_way_off_the_sun_it_says_so_once_sounds_and_warns_when_one_opens
     assert board.names().count("no_path") == 1 and board.names().count("warn") == warned + 1
     assert 10 < len(tries) < 60 and c.buzzer  # it goes on looking
     assert "park_bright" in board.ask("status")["result"]["tripped"]
+    assert not board.out & 4  # no place for hands
     c.planner.begin = begin
     board.run(5, lambda: board.names().count("warn") > warned + 1)
     assert [d.steps for d in board.pair] == steps
@@ -345,3 +348,43 @@ def test_a_controller_that_gives_its_console_sleeps_no_more(tmp_path):
     b.app.console_asked = True
     b.app.cycle()
     assert slept[0] > 500 and slept[1] == 50
+
+
+@pytest.mark.parametrize("key", [keys.LEAVE, keys.ASIDE])
+@pytest.mark.parametrize("tick_ms", [0, 30])
+def test_a_key_pressed_while_it_looks_for_a_way_is_heard(board, key, tick_ms, monkeypatch):
+    """At every tick of looking, on a board whose tick takes no time and on one whose tick takes some."""
+    monkeypatch.setattr(planner, "_SAMPLES", 1)  # it takes long
+    board.knob.value = 65535
+    c, idle = board.app.controller, board.idle
+    board.idle = lambda ms: idle(max(ms, tick_ms))
+    heard = 0
+    for late in range(40):
+        board.press(keys.ARM)
+        board.run(5, lambda: c.mode == modes.COMING)
+        for _ in range(late):
+            board.run(0.001)
+        if not c.thinks:
+            break
+        board.mask |= key
+        board.run(0.15)
+        board.mask &= ~key
+        board.run(1.0)
+        assert c.mode != modes.COMING, late
+        heard += 1
+        board.press(keys.LEAVE)
+        board.run(90, lambda: c.mode == modes.PARKED and not c.busy)
+    assert heard > 5
+
+
+def test_a_step_is_sent_only_while_the_drives_are_judged_sound(board):
+    """A drive found at fault between a step chosen and sent is judged before it goes."""
+    cooking(board)
+    app = board.app
+    board.run(120, lambda: app.controller.aims)
+    app.mount.axes[0].fault = STRAYED
+    judged = app._judge
+    seen = []
+    app._judge = lambda *given: seen.append(judged(*given))
+    board.run(0.001)
+    assert len(seen) == 1
