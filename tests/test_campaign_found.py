@@ -94,6 +94,7 @@ FOUND = [
     (760031, "pulses1_bounce", "told by the sun to turn less than its pulses say, it passed for dead"),
     (239, "aside_low", "a key that sticks kept the board from planning until its warning was long over"),
     (245, "confirm_low", "the same, 65 s long"),
+    (1900019, "motor_power_high", "dialled onto a trail beside the sun it found no way off, for 25 min"),
     (710011, "base_pushed", "ahead of the sun it left over the zenith, for the turn wanted next morning"),
     (710083, "base_pushed", "the same where the nearer turn lies a little beyond the travel"),
     (730115, "axis1_runs_away", "leaving for the nearer turn it strayed past it, and wound back"),

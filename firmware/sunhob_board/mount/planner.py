@@ -3,10 +3,11 @@
 Units: axis readings and angles in micro-degrees, ms. Each step() does a bounded piece of work: it lists up to
 4 ways, or looks at up to 5 aims of one. An aim is admitted as `admission.py` says; `walk.py` sets the aims
 so close that none between them can be far from admitted. A way off, once outside the pot's clear angle, never
-comes inside again. Best is the quickest, unless the pot stays in the light more than 15 s: each second beyond
-counts five-fold. It ends on the turn of axis 1 from which tomorrow's sun is reached, unless only another has
-the pot out of the light within 20 s: see wound(). Only where the dish already stands ahead of the sun may it
-leave by a way on which the distance from the sun never shrinks until the light is harmless.
+comes inside again; inside, it comes no nearer to the sun unless no other way is found. Best is the quickest,
+unless the pot stays in the light more than 15 s: each second beyond counts five-fold. It ends on the turn of
+axis 1 from which tomorrow's sun is reached, unless only another has the pot out of the light within 20 s: see
+wound(). Only where the dish already stands ahead of the sun may it leave by a way on which the distance from
+the sun never shrinks until the light is harmless.
 """
 
 import math
@@ -93,6 +94,7 @@ class Planner:
         else:
             self._sky.begin(self.sun, self.mount.geometry.pole)
             here = self._apart(self._from[0], self._from[1])
+            self._crosses = here >= self._pot  # whether it may come nearer to the sun in the pot's light
             # Coming anew from beside the sun it stays there: farther off, it would be a return.
             self._most = math.pi if self._leaving or here > self._pot else max(here, 0.5 * self._pot)
             self._restart(False)
@@ -216,6 +218,9 @@ class Planner:
             self._end("")
         elif self._leaving and not self._growing and self.ahead_now():
             self._restart(True)
+        elif self._leaving and not self._growing and not self._crosses:
+            self._crosses = True  # the heat rises for a moment
+            self._restart(False)
         else:
             self._end("no way keeps behind the sun")
 
@@ -299,7 +304,7 @@ class Planner:
         self._free = _STRIDE
         if self._growing:
             return apart >= min(far - _SHRINK, self._loose)
-        if self._keeps and apart < min(far, self._pot) - _SHRINK:
+        if self._keeps and apart < min(far, self._pot) - _SHRINK and (far >= self._pot or not self._crosses):
             return False
         if self._leaving and not self._given:
             self._free = max(_STRIDE, apart - self._pot)
