@@ -1,7 +1,7 @@
 """How much a control tick has to do, in operations of CPython's bytecode: the same on every machine.
 
-A board's interpreter takes about as many, each about 2 us on an RP2040 at 125 MHz, as reckoned from ticks
-at rest on an emulated one; so this finds the long ticks without it, and what makes them long. Run as a
+A board's interpreter takes about as many, each 2 to 5 us on an RP2040 at 125 MHz, as reckoned from ticks of
+an emulated one; so this finds the long ticks without it, and what makes them long. Run as a
 program it tells the longest by function: python tests/benchmark_tick.py
 """
 
