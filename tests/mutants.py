@@ -64,7 +64,7 @@ MUTANTS = (
     ("firmware/sunhob_board/safety/interlocks.py", "count[i] += dt_ms", "count[i] += limit", PARTS),
     (CORE + "panel.py", "self._ignored = mask & BUTTONS", "self._ignored = 0", ROWS),
     ("firmware/sunhob_board/safety/around.py", "limit *= _CALM", "limit *= 1.0", ROWS),
-    ("firmware/sunhob_board/safety/sun_sight.py", "if self.bad_ms else self._most):",
+    ("firmware/sunhob_board/safety/sight_doubt.py", "if self.bad_ms else self._most):",
      "if self.bad_ms else 5 * self._most):", "tests/test_campaign_found.py"),
     ("firmware/sunhob_board/safety/place_check.py", "self.blamed |= bit", "self.blamed |= 0", ROWS),
     (HEAT + "regulate.py", "self._rested_ms >= self.spacing_ms and ", "", "tests/test_heat_regulate.py"),

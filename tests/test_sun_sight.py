@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 from pvlib import irradiance
 from scipy.spatial.transform import Rotation
 from sunhob_board.mount.geometry import Geometry
-from sunhob_board.safety import sun_sight
+from sunhob_board.safety import sight_doubt
 from sunhob_board.safety.sun_sight import SunSight
 
 from .mount_fakes import settings as cooker
@@ -120,7 +120,7 @@ def test_counts_that_are_right_are_borne_out_and_wrong_ones_told_after_its_dwell
     assert not day.look(12) and day.sight.vouches(True) and day.sight.vouches(False)
     day.counted[0] += 8.0
     assert not day.look(3) and not day.sight.vouches(True) and not day.sight.vouches(False)
-    assert day.look(3) and day.sight.row == sun_sight.DISAGREES
+    assert day.look(3) and day.sight.row == sight_doubt.DISAGREES
 
 
 @pytest.mark.parametrize("spoilt", ["haze", "low", "weak", "frozen", "silent", "open_cell_dead"])
@@ -153,17 +153,17 @@ def test_an_axis_that_turns_by_itself_is_told_from_one_that_slipped(k):
         day.true[k] += 0.27
 
     assert day.look(40, step=runs, frame_ms=300)
-    assert (day.sight.row, day.sight.axis) == (sun_sight.RUNAWAY, k + 1)
+    assert (day.sight.row, day.sight.axis) == (sight_doubt.RUNAWAY, k + 1)
     assert day.sight.rate == pytest.approx(0.9 * DEG, rel=0.1)
     slipped = Day()
     slipped.look(8)
     slipped.true[k] -= 6.0
-    assert slipped.look(8) and slipped.sight.row == sun_sight.DISAGREES
+    assert slipped.look(8) and slipped.sight.row == sight_doubt.DISAGREES
 
 
 @pytest.mark.parametrize(("k", "turns", "row"), [
-    (0, 0.0, sun_sight.STALLED), (1, 0.0, sun_sight.STALLED), (1, -1.0, sun_sight.BACKWARDS),
-    (0, 0.4, sun_sight.STALLED), (1, 0.6, sun_sight.STALLED), (0, 1.0, None), (1, 1.0, None)])
+    (0, 0.0, sight_doubt.STALLED), (1, 0.0, sight_doubt.STALLED), (1, -1.0, sight_doubt.BACKWARDS),
+    (0, 0.4, sight_doubt.STALLED), (1, 0.6, sight_doubt.STALLED), (0, 1.0, None), (1, 1.0, None)])
 def test_an_axis_that_does_not_turn_as_it_is_driven(k, turns, row):
     day = Day((150.0, 45.0))
     day.look(6)
@@ -340,7 +340,7 @@ def test_far_off_the_sun_a_slip_at_rest_is_a_jump_in_the_same_light(off_deg, by_
         moving.moving = True
         day.look(3)
         moving.moving = False
-    assert day.look(8) == said == (day.sight.row == sun_sight.DISAGREES)
+    assert day.look(8) == said == (day.sight.row == sight_doubt.DISAGREES)
     assert day.sight.slipped == said
     day.look(70)
     assert not day.look(8)

@@ -209,7 +209,8 @@ class App(Start, SunNow, Judging, Keeping):
 
     def _is_due(self, c):
         """Whether the interlocks are judged at this tick: at every one of a long move, or while something
-        changes or is about to trip; less often in a step after the sun; at rest at every other."""
+        changes or is about to trip; less often in a step after the sun and while a way is looked for; at
+        rest at every other."""
         if c.thinks:
             return self._since_judged >= _JUDGE_THINKS_MS or self.panel.changed or self.conditions.late_ms > 0
         every_ms = 0 if c.hurries else _JUDGE_STEP_MS if self.mount.moving else _JUDGE_MS

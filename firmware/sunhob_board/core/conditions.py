@@ -11,7 +11,7 @@ from .whereabouts import BY_ENCODER
 
 _I = table.INDEX
 _AT_REST = (modes.PARKED, modes.LOCKED)
-_DAY_W_M2 = 100.0  # on the open cell; twilight gives 10 at most
+_DAY_W_M2 = 100.0  # on the open cell; twilight gives 10 at most, from memory
 _OPEN_SHARE = 0.5  # of clear-sky light on the open cell; common practice, no source
 
 

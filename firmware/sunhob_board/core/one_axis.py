@@ -62,6 +62,7 @@ class OneAxis:
 
     @property
     def finished(self):
+        """Whether a way is found, or none is left to try."""
         return self._n >= 3 * len(self._tries)
 
     def step(self):
