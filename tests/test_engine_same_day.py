@@ -3,6 +3,9 @@
 On CPython run the sources, on MicroPython the files that the installer puts onto a board for this cooker.
 """
 
+import re
+from pathlib import Path
+
 import pytest
 from sunhob.errors import UserError
 from sunhob.firmware_build import board_files
@@ -10,10 +13,35 @@ from sunhob_sim import engine_micropython, scenario, wasm_home
 from sunhob_sim.bench import Bench
 from sunhob_sim.bench_figures import finish
 
+_FITTED = """[settings.sensor]
+axis1_encoder = true
+axis2_tilt = {lifts}
+base_tilt = true
+wind_hz_per_m_s = 4.0
+supply_ratio = 6.0
+spare_probes = 3
+[settings.heat]
+trim = true
+[settings.probe]
+contents = true
+[settings.cook]
+display = true
+"""
 
-def _story(engine_name):
+
+def _fitted(name):
+    """A morning of a bundled day, with all that can hang on its board."""
+    text = (Path(scenario.__file__).with_name("scenarios") / f"{name}.toml").read_text()
+    head, *actions = re.sub(r"hours = \d+.0", "hours = 1.6", text).split("[[action]]\n")
+    first = [one for one in actions if re.search(r'"0[234]:', one)]
+    assert len(first) in (3, 6)
+    fitted = _FITTED.format(lifts=str(name == "two_actuators").lower())
+    return scenario.parse("[[action]]\n".join([head + fitted, *first]), name)
+
+
+def _story(engine_name, day):
     """[(us, what)] of all the board put out, and the exchanges it took."""
-    bench = Bench(scenario.load("short"), engine_name)
+    bench = Bench(day, engine_name)
     plant, story = bench.board.plant, []
     outputs, motion = plant.outputs, plant.motion
 
@@ -33,14 +61,16 @@ def _story(engine_name):
     return story, bench.board.exchanges, events
 
 
-def test_both_interpreters_drive_the_dish_alike(monkeypatch):
+@pytest.mark.parametrize("name", ["short", "two_actuators", "season_by_hand"])
+def test_both_interpreters_drive_the_dish_alike(monkeypatch, name):
     try:
         wasm_home.ensure()
     except UserError as err:
         pytest.skip(str(err))
-    flashed = board_files("pico", scenario.cooker_of(scenario.load("short")))
+    day = scenario.load(name) if name == "short" else _fitted(name)
+    flashed = board_files("pico", scenario.cooker_of(day))
     assert len(flashed) < len(board_files("pico"))
     monkeypatch.setattr(engine_micropython, "package_mpy", lambda folder, kind: flashed)
-    one, two = _story("cpython"), _story("micropython")
+    one, two = _story("cpython", day), _story("micropython", day)
     assert len(one[0]) > 100
     assert one == two

@@ -20,6 +20,7 @@ import sunhob_board
 from sunhob_board.declared import settings as declared
 
 from .cache import cache_dir
+from .firmware_merge import merged
 from .firmware_mpy import compile_small
 from .firmware_parts import Bundle, bundle
 from .firmware_rows import board_text
@@ -176,18 +177,26 @@ def _is_board(path: Path) -> bool:
                ast.parse(path.read_bytes()).body)
 
 
+def board_texts(board: str, cooker: Cooker | None = None) -> dict[str, str]:
+    """Part -> source. For a cooker the optional parts that it needs lie in those that ask for them; for any
+    cooker (None) each lies by itself."""
+    texts = bundled(board).texts
+    if cooker is None:
+        return texts
+    unused = unused_parts(cooker)
+    return merged({part: text for part, text in texts.items() if part not in unused}, set(OPTIONAL) - unused)
+
+
 def board_files(board: str, cooker: Cooker | None = None,
                 progress: Callable[[int, int], None] = lambda done, total: None) -> dict[str, bytes]:
     """'sunhob_board/core/app.mpy' -> bytes: what a kind of board holds for a cooker; for any cooker if None.
 
     Unsafe if the firmware does what cannot be bundled; UserError from the compiler."""
-    texts = bundled(board).texts
-    unused = unused_parts(cooker) if cooker is not None else set()
-    wanted = [part for part in texts if part not in unused]
+    texts = board_texts(board, cooker)
     files = {}
-    for done, part in enumerate(wanted):
-        files[f"{PACKAGE.name}/{part}.mpy"] = compile_small(texts[part], part + ".py")
-        progress(done + 1, len(wanted))
+    for done, (part, text) in enumerate(texts.items()):
+        files[f"{PACKAGE.name}/{part}.mpy"] = compile_small(text, part + ".py")
+        progress(done + 1, len(texts))
     return files
 
 
