@@ -36,7 +36,7 @@ def parked(folder, when, park=None, board=FakeBoard):
     b = board(folder, when)
     b.boot()
     s = b.app.s
-    park = park or b.app.controller.park
+    park = park or b.app.rest.pole
     b.app.mount.set_position(park[0], park[1])
     b.app.controller.homing_needed = False
     b.app.conditions.restarted = False

@@ -34,6 +34,7 @@ def run(shelf=None, loader=None):
     try:
         app = start(shelf, loader)
         gc.threshold(-1)  # the loader had it collect often; from here on that comes between the ticks
+        gc.collect()
         app.board.share_console()
         app.port.uart = app.board.uart
         app.port.burst = app.board.BURST

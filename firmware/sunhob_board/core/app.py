@@ -111,6 +111,7 @@ class App(Start, SunNow, Judging, Keeping):
         board.start_watchdog()
         self._due = board.ticks_ms()
         self.clock.start(self._due)  # anew: on a chip all this took two seconds
+        self._sky(0, self.controller)
 
     # --- start ---------------------------------------------------------------------------------
 
@@ -173,7 +174,7 @@ class App(Start, SunNow, Judging, Keeping):
             if judging:
                 self._sky(self._since_judged, c)
                 self._judge(c, self._since_judged)
-            acting = judging or self.mount.moving or c.aims
+            acting = self._n > 0 and (judging or self.mount.moving or c.aims)  # the first tick does enough
             if acting:
                 self._act(c, now, self._since_acted)
                 self._since_acted = 0
@@ -181,7 +182,7 @@ class App(Start, SunNow, Judging, Keeping):
                 self.heating.look(c.dial)
             if c.thinks and (self._judged or not acting):  # a key that sticks has every tick judge
                 c.think()
-            self._judged = judging
+            self._judged = judging and acting
             if judging:  # after acting: what a doubt begins must not be charged with the time before it
                 self._doubt(c, self._since_judged)
                 self._since_judged = 0
@@ -235,7 +236,7 @@ class App(Start, SunNow, Judging, Keeping):
         self._lamps(c, moving)
 
     def _wait(self, c):
-        if self.panel.settling or self.port.heard:
+        if self.panel.settling or self.port.heard or self._n == 1:
             return _QUICK_MS
         waits = self.clock.aligning or self.port.busy
         if c is None:

@@ -79,7 +79,7 @@ class Planner:
         self._goal = a1, a2
         self._spare = spare
         self._margin = margin * _RAD
-        self._given = False
+        self._given = None
         self._keeps = self._leaving
         self._cost = -1
         self._steps = 0
@@ -92,12 +92,24 @@ class Planner:
                 self.legs = [(a1, a2)]
             self._end("" if self._leaving else "the sun's place is not known")
         else:
-            self._sky.begin(self.sun, self.mount.geometry.pole)
-            here = self._apart(self._from[0], self._from[1])
-            self._crosses = here >= self._pot  # whether it may come nearer to the sun in the pot's light
-            # Coming anew from beside the sun it stays there: farther off, it would be a return.
-            self._most = math.pi if self._leaving or here > self._pot else max(here, 0.5 * self._pot)
+            self._fresh = True  # the rest is for the first step: whoever begins has done enough in that tick
+
+    def _start(self):
+        """Take the sun of this moment, and list the ways, or judge the one that is given."""
+        self._fresh = False
+        self._sky.begin(self.sun, self.mount.geometry.pole)
+        here = self._apart(self._from[0], self._from[1])
+        self._crosses = here >= self._pot  # whether it may come nearer to the sun in the pot's light
+        # Coming anew from beside the sun it stays there: farther off, it would be a return.
+        self._most = math.pi if self._leaving or here > self._pot else max(here, 0.5 * self._pot)
+        if self._given is None:
             self._restart(False)
+        else:
+            self._home_sky.begin(self.sun, self.mount.geometry.pole)
+            self._ready = True
+            self._i = 0
+            self._found = [self._guess(self._given)]
+            self._open()
 
     def _apart(self, a1, a2):
         """Angle from the sun [rad] at two readings; the direction goes into _enu."""
@@ -119,18 +131,15 @@ class Planner:
     def begin_given(self, start, way, growing=False, keeps=False):
         """Judge one way from these readings, as if the mount stood there. growing: the distance from the sun
         must never shrink until the light is harmless, and nothing else. keeps: out of the pot's light it must
-        not come back. Else an aim is also admitted near
-        the pole, and where the sun comes no nearer than it ever does to the pole; far from the sun a lead of
-        3 deg is borne, for the flags lie beyond the meridian."""
+        not come back. Else an aim is also admitted near the pole, and where the sun comes no nearer than it
+        ever does to the pole; far from the sun a lead of 3 deg is borne, for the flags lie beyond the
+        meridian."""
         self.begin(start[0], start[1], LEAVE)
         if not self.finished:
             self._from[0], self._from[1] = start
-            self._home_sky.begin(self.sun, self.mount.geometry.pole)
-            self._given = self._ready = True
+            self._given = way
             self._keeps = keeps
             self._growing = growing
-            self._found = [self._guess(way)]
-            self._open()
 
     def _restart(self, growing):
         """List the ways anew, for one rule or the other."""
@@ -151,6 +160,9 @@ class Planner:
         """Do a bounded piece; True when finished."""
         if self.finished:
             return True
+        if self._fresh:
+            self._start()
+            return False
         if not self._ready:
             self._list()
             return False

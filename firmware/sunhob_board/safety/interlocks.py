@@ -55,8 +55,9 @@ class Interlocks:
         if now == bad and self.at_rest:
             return
         rest = True
+        bad[:] = now
         for i in range(self.n):
-            is_bad = bad[i] = now[i]
+            is_bad = now[i]
             if is_bad == tripped[i] or (tripped[i] and self.latched[i]):
                 count[i] = 0
                 continue

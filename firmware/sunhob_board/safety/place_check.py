@@ -39,6 +39,7 @@ class PlaceCheck:
         self._zero = (int(s.sensor_axis1_zero_deg * 1_000_000), int(s.sensor_axis2_zero_deg * 1_000_000))
         self._speed = (int(s.axis1_speed_deg_s * 1000), int(s.axis2_speed_deg_s * 1000))  # udeg in a ms
         self._count = [None, None]
+        self._most = [0, 0]  # how far the count has been from there
         self._read = [0, 0]
         self._last = [0, 0]
         self._at = [None, None]  # the count at that reading; None while it may turn yet
@@ -127,6 +128,7 @@ class PlaceCheck:
         """From here on both are held against each other."""
         self._count[k], self._read[k] = count, read
         self._idle[k] = -self._crept[k]
+        self._most[k] = 0
 
     def _compare(self, k, count, read, off, most):
         """Row that count and reading of an axis make bad, being this far apart, or -1."""
@@ -134,6 +136,7 @@ class PlaceCheck:
             self._begins(k, count, read)
         went = count - self._count[k]
         came = fold_udeg(read - self._read[k])
+        self._most[k] = max(self._most[k], abs(went))
         apart = abs(fold_udeg(came - went))
         if apart <= most:
             if abs(went) > _REBASE_UDEG and apart < self._off // 4:
@@ -142,7 +145,7 @@ class PlaceCheck:
         idle = self._idle[k] + self._crept[k]
         if fold_udeg(came - went) < 0:
             idle = -idle
-        if abs(went) < _STILL_UDEG or 3 * idle > apart or self.bad[k] == _RUNS:
+        if self._most[k] < _STILL_UDEG or 3 * idle > apart or self.bad[k] == _RUNS:
             return _RUNS
         if abs(came) < abs(went) // 4:
             return _I["drive_stalled"]
