@@ -15,12 +15,12 @@ from rich.progress import Progress
 from sunhob_board.declared import interlocks
 
 from . import link
-from .board.by_hand import talk
+from .board.by_hand import at_console
 from .board.image import KINDS, Kind, all_files
-from .board.install import Install, take_console
+from .board.install import Install
 from .board.package import check_folder, write_package
 from .board.pins import pin_faults, spared
-from .errors import Judged, LinkError, UserError
+from .errors import Judged, UserError
 from .settings import Cooker, load_cooker
 from .told import told_lines
 
@@ -172,14 +172,4 @@ def console(port: Port) -> None:
     """The board's own console, by hand; Ctrl-] ends it and starts the controller again."""
     if not sys.stdin.isatty():
         raise UserError("board console: is for a person at a terminal, and this is none; run it from one")
-    repl = take_console(port, link.open_wire)
-    try:
-        repl.run("t = globals().get('back')\nif t:\n    t.deinit()")
-        repl.wire.write(b"\r\x02")
-        typer.echo(f"Console of {port}; Ctrl-] ends it. The controller does not run meanwhile.", err=True)
-        if not talk(repl.wire):
-            raise LinkError(f"port {port}: lost; look at the cable. Switch the board off and on: until then "
-                            "its controller does not run")
-        repl.enter()
-    finally:
-        repl.reset()
+    at_console(port, link.open_wire, lambda text: typer.echo(text, err=True))

@@ -1,4 +1,4 @@
-"""What is measured on a board through its console. Units: bytes, deg."""
+"""What is measured on a board through its console. Units: bytes, deg, ms."""
 
 import json
 
@@ -40,7 +40,11 @@ for _ in range(100):
     app.cycle()
 gc.collect()
 """, """
-print(json.dumps([gc.mem_alloc() - loaded, gc.mem_free()]))
+import time
+began = time.ticks_us()
+gc.collect()
+took = time.ticks_diff(time.ticks_us(), began)
+print(json.dumps([gc.mem_alloc() - loaded, gc.mem_free(), took]))
 """)
 
 
@@ -85,10 +89,11 @@ def sun_worst_deg(repl: RawRepl, folder: str, cases: list[Case]) -> float:
     return float(separation_deg(np.array(found)[up], truth[up]).max())
 
 
-def heap(repl: RawRepl, folder: str, kind, cooker) -> tuple[int, int]:
-    """(bytes that the running controller's objects hold, code not counted; bytes that are free)."""
+def heap(repl: RawRepl, folder: str, kind, cooker) -> tuple[int, int, float]:
+    """(bytes that the running controller's objects hold, code not counted; bytes that are free; ms that a
+    collection of garbage takes)."""
     names = [name.removesuffix(".mpy").replace("/", ".") for name in code_files(kind, cooker)]
     told = {"folder": folder, "names": names}
     *_, last = (repl.run(code % told, 300.0) for code in _HEAP)  # at rest a tick comes each second
-    live, free = json.loads(last)
-    return live, free
+    live, free, us = json.loads(last)
+    return live, free, us / 1000.0

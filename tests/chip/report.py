@@ -2,8 +2,12 @@
 
 from dataclasses import asdict, dataclass
 
-# design budgets of the controller: worst tick, live heap, sun's error, pointing of a mount of two steppers
-WORST_TICK_MS = 20.0
+# design budgets of the controller: live heap, sun's error, pointing of a mount of two steppers.
+# A collection of garbage alone takes 24 ms where the code lies on the heap, as with every image as released;
+# so what is held is the pace: while it moves a tick comes each 100 ms, and steps are queued for 140. A fifth
+# of the pace is kept in reserve.
+WORST_TICK_MS = 40.0
+TICK_AND_COLLECTION_MS = 80.0
 AGAIN_S = 3.0  # of a board that has all already: link, looking, two starts
 LIVE_HEAP_BYTES = 64 * 1024
 SUN_DEG = 0.001
@@ -18,6 +22,7 @@ class Figures:
     install_s: float
     again_s: float
     worst_tick_ms: float
+    collection_ms: float
     heap_live_bytes: int
     heap_free_bytes: int
     sun_worst_deg: float
@@ -31,6 +36,7 @@ def shortfalls(got: Figures) -> list[str]:
     limits = (
         ("install of an unchanged board", got.again_s, AGAIN_S, "s"),
         ("worst tick", got.worst_tick_ms, WORST_TICK_MS, "ms"),
+        ("worst tick and a collection", got.worst_tick_ms + got.collection_ms, TICK_AND_COLLECTION_MS, "ms"),
         ("live heap", got.heap_live_bytes, LIVE_HEAP_BYTES, "bytes"),
         ("sun against SPA", got.sun_worst_deg, SUN_DEG, "deg"),
         ("pointing, 95 %", got.pointing_p95_deg, POINTING_DEG, "deg"),

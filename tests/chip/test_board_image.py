@@ -10,6 +10,7 @@ import sys
 from pathlib import Path
 
 import pytest
+from sunhob.board.by_hand import at_console
 from sunhob.board.image import KINDS, all_files
 from sunhob.board.install import Install, take_console
 from sunhob.link import Dish
@@ -38,6 +39,25 @@ latitude_deg = 21.15
 longitude_deg = 79.05
 altitude_m = 310
 """
+
+FITTED = """
+[settings.sensor]
+axis1_encoder = true
+axis2_tilt = true
+base_tilt = true
+wind_hz_per_m_s = 4.0
+supply_ratio = 6.0
+spare_probes = 3
+[settings.heat]
+trim = true
+[settings.probe]
+contents = true
+[settings.cook]
+display = true
+knob_rotary = true
+"""
+NEEDS_IMAGE = pytest.mark.skipif(not IMAGE, reason="SUNHOB_BOARD_IMAGE names no MicroPython image of a Pico; "
+                                                   "DEVELOPERS.md says where one comes from")
 
 
 def say(text):
@@ -98,18 +118,36 @@ def install(chip, desk, cooker):
     return done, chip.seconds - began
 
 
-@pytest.mark.skipif(not IMAGE, reason="SUNHOB_BOARD_IMAGE names no MicroPython image of a Pico; "
-                                      "DEVELOPERS.md says where one comes from")
-def test_the_firmware_is_installed_cooks_and_keeps_its_budgets(monkeypatch):
+def by_hand(wire):
+    """What a person does at the board's console: a line typed, its answer read."""
+    shown = b""
+    for typed, answer in ((b"", b">>> "), (b"print(6*7)\r", b"42\r\n>>> ")):
+        wire.write(typed)
+        for _ in range(100):
+            if answer in shown:
+                break
+            shown += wire.read(64)
+        assert answer in shown, shown
+    return True
+
+
+def powered(monkeypatch, text):
+    """(chip with the image, its world, the desk with its port)."""
     try:
         chip = Chip(read_image(Path(IMAGE)))
     except (OSError, BadImage) as error:
         pytest.fail(f"SUNHOB_BOARD_IMAGE: {error}", pytrace=False)
-    world = World(chip, DAY)
+    world = World(chip, text)
     desk = Desk(chip)
     desk.keep_time(monkeypatch)
-    cooker = world.bench.cooker
     desk.open()
+    return chip, world, desk
+
+
+@NEEDS_IMAGE
+def test_the_firmware_is_installed_cooks_and_keeps_its_budgets(monkeypatch):
+    chip, world, desk = powered(monkeypatch, DAY)
+    cooker = world.bench.cooker
     done, install_s = install(chip, desk, cooker)
     assert done["tried"] and done["hello"]["proven"] and done["hello"]["trouble"] == ""
     with Dish("chip", wire=desk.open()) as dish:
@@ -117,13 +155,37 @@ def test_the_firmware_is_installed_cooks_and_keeps_its_budgets(monkeypatch):
     assert status["mode"] == "COOKING" and status["trouble"] == ""
     again, again_s = install(chip, desk, cooker)
     assert not again["tried"] and not again["sent"] and again["hello"]["trouble"] == ""
+    at_console("chip", desk.open, say, by_hand)
+    with Dish("chip", wire=desk.open()) as dish:
+        assert dish.hello(20.0)["trouble"] == "", "the controller runs again after the console"
+    folder = f"/{done['folder']}"
     repl = take_console("chip", desk.open)
     measure.free_console(repl)
-    folder = f"/{done['folder']}"
     sun = measure.sun_worst_deg(repl, folder, measure.sun_cases())
-    live, free = measure.heap(repl, folder, KINDS["pico"], cooker)
+    live, free, collection_ms = measure.heap(repl, folder, KINDS["pico"], cooker)
     middle, most = world.pointing_deg()
-    got = report.Figures(done["micropython"], install_s, again_s, float(status["worst_tick_ms"]), live, free,
-                         sun, TRACKING_S, middle, most)
+    worst_ms = float(status["worst_tick_ms"])
+    got = report.Figures(done["micropython"], install_s, again_s, worst_ms, collection_ms, live, free, sun,
+                         TRACKING_S, middle, most)
     say(report.words(got))
     assert report.shortfalls(got) == []
+
+
+@NEEDS_IMAGE
+def test_with_all_that_can_be_fitted_it_finds_room_and_its_place(monkeypatch):
+    chip, world, desk = powered(monkeypatch, DAY + FITTED)
+    cooker = world.bench.cooker
+    done, install_s = install(chip, desk, cooker)
+    assert done["tried"] and done["hello"]["proven"] and done["hello"]["trouble"] == ""
+    with Dish("chip", wire=desk.open()) as dish:
+        wait_for(dish, "a set clock", lambda s: s.get("clock_known"), 60)
+        world.press(keys.LEAVE)
+        status = wait_for(dish, "homing", lambda s: s["place_known"] and s["mode"] == "PARKED", 240)
+    assert status["trouble"] == "" and not {"position_sensor", "sensor_silent"} & set(status["tripped"])
+    repl = take_console("chip", desk.open)
+    measure.free_console(repl)
+    live, free, collection_ms = measure.heap(repl, f"/{done['folder']}", KINDS["pico"], cooker)
+    say(f"install {install_s:.1f} s, worst tick {status['worst_tick_ms']} ms")
+    say(f"collection {collection_ms:.0f} ms, live {live} bytes, free {free}")
+    assert live <= report.LIVE_HEAP_BYTES and free > 0
+    assert status["worst_tick_ms"] + collection_ms <= report.TICK_AND_COLLECTION_MS

@@ -22,8 +22,8 @@ def test_the_sun_and_the_heap_are_measured_from_what_the_installer_put_there(tmp
         folder = f"/{done['folder']}"
         off_deg = measure.sun_worst_deg(repl, folder, measure.sun_cases(count=16))
         assert 0.0 < off_deg < 0.0005
-        live, free = measure.heap(repl, folder, KINDS["pico"], cooker)
-        assert 10_000 < live < 120_000 and free > 0
+        live, free, collection_ms = measure.heap(repl, folder, KINDS["pico"], cooker)
+        assert 10_000 < live < 120_000 and free > 0 and 0.0 <= collection_ms < 1000.0
         repl.reset()
         flash = board.flash()
         held = {path[len(folder) + 1:]: body for path, body in flash.items() if path.startswith(folder + "/")}

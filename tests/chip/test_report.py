@@ -6,7 +6,7 @@ import pytest
 
 from .report import Figures, shortfalls, words
 
-GOOD = Figures("1.28.0", 60.0, 2.5, 12.0, 60_000, 90_000, 0.0004, 600.0, 0.02, 0.04)
+GOOD = Figures("1.28.0", 60.0, 2.5, 12.0, 25.0, 60_000, 90_000, 0.0004, 600.0, 0.02, 0.04)
 
 
 def test_figures_within_their_budgets_fall_short_of_nothing():
@@ -16,7 +16,8 @@ def test_figures_within_their_budgets_fall_short_of_nothing():
 
 @pytest.mark.parametrize(("change", "told"), [
     ({"again_s": 3.5}, "install of an unchanged board: 3.5 s, at most 3 wanted"),
-    ({"worst_tick_ms": 20.5}, "worst tick: 20.5 ms, at most 20 wanted"),
+    ({"worst_tick_ms": 40.5}, "worst tick: 40.5 ms, at most 40 wanted"),
+    ({"collection_ms": 69.0}, "worst tick and a collection: 81 ms, at most 80 wanted"),
     ({"heap_live_bytes": 65_537}, "live heap: 65537 bytes, at most 65536 wanted"),
     ({"sun_worst_deg": float("nan")}, "sun against SPA: nan deg, at most 0.001 wanted"),
     ({"pointing_p95_deg": 0.06}, "pointing, 95 %: 0.06 deg, at most 0.05 wanted"),

@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 import time
+from collections.abc import Callable
 from typing import Any
 
 from serial.tools.miniterm import Miniterm
 
+from ..errors import LinkError
 from ..link import Wire
+from .install import Opener, take_console
 
 _LOOK_S = 0.05
 
@@ -55,3 +58,21 @@ def talk(wire: Wire) -> bool:
         screen.alive = False
         screen.console.cleanup()
     return not screen.lost
+
+
+def at_console(url: str, opener: Opener, told: Callable[[str], None],
+               talks: Callable[[Wire], bool] = talk) -> None:
+    """Take a board's console for whoever talks over it, then start its controller again.
+
+    talks: carries both ways until it is done, False if the port went away. LinkError then."""
+    repl = take_console(url, opener)
+    try:
+        repl.run("t = globals().get('back')\nif t:\n    t.deinit()")
+        repl.wire.write(b"\r\x02")
+        told(f"Console of {url}; Ctrl-] ends it. The controller does not run meanwhile.")
+        if not talks(repl.wire):
+            raise LinkError(f"port {url}: lost; look at the cable. Switch the board off and on: until then "
+                            "its controller does not run")
+        repl.enter()
+    finally:
+        repl.reset()
