@@ -257,6 +257,7 @@ def sees(yard, off_deg, well=True):
     """From now on the sun is seen where axis 1 stands so far off its count."""
     yard.by_sun = SimpleNamespace(lit=True, axes=[0, 0], here=[0, 0], tells=lambda _k: well)
     yard.by_sun.axes[0] = int(off_deg * DEG)
+    yard.x.fresh = 7
 
 
 def test_an_axis_that_creeps_at_rest_runs_away_though_it_is_driven_as_well():
@@ -279,6 +280,17 @@ def test_between_count_and_encoder_the_sun_decides(off_deg, well, rows, axis):
     sees(yard, off_deg, well)
     assert turn(yard, 3.0, 0.0) & PLACE == rows
     assert doubted(yard) == axis
+
+
+def test_a_sun_seen_before_the_axis_slipped_bears_no_count_out():
+    """Its frames come more seldom than the encoder tells: the first one is as old as what it should judge."""
+    yard = Yard()
+    sees(yard, 0.0)
+    yard.c.rests_ms = 1_000
+    yard.x.absolute_udeg[0] -= 10 * DEG
+    yard.put(1)
+    sees(yard, -10.0)
+    assert yard.put(5) & PLACE == {"position_off"} and doubted(yard) == 1
 
 
 def test_an_encoder_that_still_disagrees_when_home_is_found_is_the_wrong_one():

@@ -17,11 +17,12 @@ _STILL_UDEG = 300_000
 _STILL_MS = 1_000
 _JUMP_UDEG = 2_000_000  # from reading to reading at rest: no drive runs so fast
 _SILENT_MS = 2_000
+_FRAMES = 2  # of the sun sensor, since the reading is off: one that began before saw the sun as it had been
 
 
 def _bears_out(sight, k, off_udeg):
     """Whether the sun is seen far nearer to where the count of axis k + 1 has it than this far off that."""
-    if not sight.lit or not sight.tells(k):
+    if sight is None or not sight.lit or not sight.tells(k):
         return False
     apart = fold_udeg(sight.axes[k] - sight.here[k])
     return 2 * abs(apart) < abs(fold_udeg(apart - off_udeg))
@@ -47,6 +48,7 @@ class PlaceCheck:
         self._crept = [0, 0]  # by how much it has changed in this rest, and in those before
         self._idle = [0, 0]
         self.bad = [-1, -1]  # row of each axis
+        self._frames = [0, 0]  # of the sun sensor since then
         self.agrees = False  # both axes have an encoder that bears their count out
         self.blamed = 0
 
@@ -85,16 +87,18 @@ class PlaceCheck:
                 most = self._off + (self._speed[k] * _AHEAD_MS if axis.moving else 0)
                 off = at - axis.position_udeg
                 row = self._compare(k, axis.position_udeg, extras.absolute_udeg[k], abs(off), most)
-                bit = 1 << k
-                if row >= 0:
-                    if sight is not None and _bears_out(sight, k, off):
-                        self.blamed |= bit
-                    if self.blamed & bit:
-                        row = _OFF
-                elif not self.locks.is_tripped(_OFF):
-                    self.blamed &= ~bit
+                if row < 0:
+                    self._frames[k] = 0
+                    if not self.locks.is_tripped(_OFF):
+                        self.blamed &= ~(1 << k)
                 self.bad[k] = row
             if self.bad[k] >= 0:
+                lit = sight is not None and sight.lit and not axis.moving  # in a move they come apace
+                self._frames[k] = self._frames[k] + (extras.fresh >> 2 & 1) if lit else _FRAMES
+                if self._frames[k] >= _FRAMES and _bears_out(sight, k, at - axis.position_udeg):
+                    self.blamed |= 1 << k
+                if self.blamed >> k & 1 or self._frames[k] < _FRAMES:  # which of them is wrong shows soon
+                    self.bad[k] = _OFF
                 self.locks.put(self.bad[k], k + 1)
 
     def _rests(self, k, read, c):
@@ -117,7 +121,8 @@ class PlaceCheck:
         """Whether an encoder that is not blamed speaks against its count: the controller then doubts."""
         for k in (0, 1):
             row = self.bad[k]
-            if row >= 0 and self.locks.is_tripped(row) and not self.blamed >> k & 1:
+            if row >= 0 and self._frames[k] >= _FRAMES and self.locks.is_tripped(row) and not (
+                    self.blamed >> k & 1):
                 c.doubt(BY_ENCODER, 0, row, k + 1)
                 if not c.homing_needed:  # the dish rests well
                     self.blamed |= 1 << k
