@@ -160,6 +160,8 @@ FOUND = [
     (356, "axis1_runs_away", "what an encoder tells at rest was not told from a drive that turns backwards"),
     (2110063, "axis1_slips", "a sun seen before the slip bore the count out against the encoder"),
     (2110075, "axis1_slips", "the same: it left by the count, and rested 62 deg off the sun"),
+    (1900496, "axis2_runs_away", "counted as it turned it ended short of its place, out of sight"),
+    (1710059, "axis1_runs_away", "what it saw it had once not believed, and then rested in sight of the sun"),
 ]
 
 

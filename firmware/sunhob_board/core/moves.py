@@ -199,11 +199,11 @@ class Moves:
             self._wait_ms = _NO_WAY_MS
 
     def _arrived(self):
+        if self.seen:
+            self.rest.look(True)
         if self._stuck >= 0 and self.cond.doubt and self.homing_needed and self._goes_again():
             return
         by_drive = self.cond.doubt == BY_DRIVE
-        if self.seen:
-            self.rest.look(True)
         if self.dead:
             self._seek_stuck()
         elif self.astray and self.homing_needed:

@@ -261,13 +261,20 @@ class Recovery:
     def _maybe_again(self, dt_ms):
         """It rests where doubted counts led it, and sees the sun: the light is loose. It goes on leaving with
         whatever turns by now, a dead axis alone, for that may pass; not after the stop chain, when a person
-        must ask for it."""
-        sees = self.cond.doubt and self.homing_needed and self.phase == REST and self.watch.sees
-        if not sees or self.next_try_ms == 0 or (self.rest.standing >= 0 and not self.watch.sight.strays):
+        must ask for it. What it had not believed to see it follows once by its counts, too, a better place is
+        open."""
+        watch, rest = self.watch, self.rest
+        rests = self.cond.doubt and self.homing_needed and self.phase == REST and self.next_try_ms
+        if not rests or watch.sight is None or not watch.sight.lit:
+            return
+        if not (rest.standing < 0 or watch.sight.strays if watch.believes else rest.moves_on()):
             return
         self.try_ms -= dt_ms
         if self.try_ms <= 0:
+            by_counts = not watch.believes
+            watch.believes = True
             self._tries_other(2)
+            self._again = int(by_counts)  # then what it sees is not doubted once more
 
     def _tries_other(self, times):
         """Leave with whatever turns by now; of a dead axis that alone, to see whether it does again."""
@@ -283,7 +290,7 @@ class Recovery:
         if self.mode != modes.LEAVING or self._again >= _AGAIN:
             return False
         seen = self.watch.sees and self.watch.sight.amiss
-        if self.astray or (self._slow and self.watch.sees):
+        if self.astray or (self._slow and (self.watch.sees or self.rest.bright)):
             seen = seen or abs(self._strayed) >= _STRAYED_UDEG
         if not seen:
             return False
