@@ -28,6 +28,7 @@ from .wishes import Wishes
 _C = ev.CODES
 _CLEAR_HOLD_MS = 3_000
 _UNPOWERED = (modes.PARKED, modes.LOCKED)
+_TELLS_MS = 1_500  # come to rest it tells at once of the light that is loose there
 _THINKING_MS = 16  # nothing moves then; a way is found before the warning ends
 _OUTPUT_STUCK = table.INDEX["output_stuck"]
 
@@ -117,7 +118,8 @@ class Controller(AtTheDish, Wishes, Unasked, Moves, SeekHome, Following, Recover
     @property
     def hurries(self):
         """Whether every tick counts."""
-        return self.phase != REST or self.warn_ms > 0 or self._walking
+        rested = self.mode not in _UNPOWERED or self.rests_ms >= _TELLS_MS
+        return self.phase != REST or self.warn_ms > 0 or self._walking or not rested
 
     @property
     def thinks(self):
@@ -146,7 +148,7 @@ class Controller(AtTheDish, Wishes, Unasked, Moves, SeekHome, Following, Recover
             return 1
         if self.thinks:
             return _THINKING_MS
-        if self.busy or self._walking:
+        if self.busy or self.hurries:
             return 100
         if self.mode == modes.COOKING and self.phase == REST:
             return max(1, min(1000, self.tracker.due_ms - gone_ms))

@@ -84,9 +84,10 @@ class Search:
             return
         self._up = last_up
         way = _NEAR_UDEG
-        permille = _AGAIN_PERMILLE
+        twice = 2 if self._within else 1  # in a doubt, perhaps in loose light: quick rather than fine
+        permille = _AGAIN_PERMILLE * twice
         if self.stage == _SLOW:
-            permille = max(1, axis.steps(_SLOW_UDEG_PER_S) * 1000 // axis.speed)
+            permille = max(1, axis.steps(_SLOW_UDEG_PER_S) * twice * 1000 // axis.speed)
         elif self.stage == _FIRST:
             self._up = active
             if not self._near:
