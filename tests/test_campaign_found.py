@@ -162,6 +162,9 @@ FOUND = [
     (2110075, "axis1_slips", "the same: it left by the count, and rested 62 deg off the sun"),
     (1900496, "axis2_runs_away", "counted as it turned it ended short of its place, out of sight"),
     (1710059, "axis1_runs_away", "what it saw it had once not believed, and then rested in sight of the sun"),
+    (2120044, "axis2_weak", "of two ways to see the sun so it took one half a turn off its count"),
+    (2120048, "axis2_stalled", "a noisy reading of the other axis, at rest, was a drive that runs away"),
+    (2120112, "axis2_slips", "20 deg off, where the tube sees a part of the sun, nothing was believed"),
 ]
 
 
@@ -182,6 +185,11 @@ def test_flags_looked_for_in_a_doubt_are_found_quickly():
     That the base, knocked round, has its pole 6 deg ahead of the sun is left."""
     row = run_text((KEPT / "base_pushed_1900126.toml").read_text(encoding="utf-8"))
     assert row.hazards == "ahead_of_sun", row.detail
+def test_an_axis_turned_by_time_that_answers_again_is_no_longer_taken_for_dead():
+    """It was tried again and again, each time seen to turn, and never used: an hour of loose light. What is
+    left of it lies under a cloud, where no sun is seen."""
+    row = run_text((KEPT / "axis1_one_phase_2120095.toml").read_text(encoding="utf-8"))
+    assert row.loose_s < 900.0, row
 
 
 @pytest.mark.parametrize(("seed", "fault", "was"), FOUND)

@@ -122,7 +122,7 @@ class LameAxis:
         if at is None or self.one.legs is None:
             axis.set_position(began)
             return False
-        if not self.mount.fault and (gone or 2 * abs(at - began) > abs(sight.here[k] - began)):
+        if not self.mount.fails and (gone or 2 * abs(at - began) > abs(sight.here[k] - began)):
             self.dead = self._again = 0  # it has turned as it was driven
         else:
             axis.set_position(at)

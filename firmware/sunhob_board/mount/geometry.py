@@ -14,6 +14,7 @@ import math
 _UDEG = 1000000.0
 _TURN = 360000000
 _HALF = 180000000
+_ROUGH_UDEG = 1000000.0
 _CONE = 0.000001  # square of 0.001: how far inside the blind cone of a non-square mount still counts
 
 
@@ -179,16 +180,20 @@ class Geometry:
         size = math.sqrt(seen[1] * seen[1] + seen[2] * seen[2])
         height = math.asin(max(-1.0, min(1.0, z / max(size, 0.001))))
         off = math.atan2(seen[1], seen[2])
-        two = near2 + self._zero[1]
-        near = self._fold(_to_udeg(height - off) - two)
-        over = self._fold(_to_udeg(math.pi - height - off) - two)
-        two += near if abs(near) <= abs(over) else over
-        c = math.cos(math.radians(two / _UDEG))
-        s = math.sin(math.radians(two / _UDEG))
-        one = math.atan2(x, y) - math.atan2(seen[0], seen[2] * c - seen[1] * s)
-        out[0] = near1 + self._fold(_to_udeg(one) - self._zero[0] - near1)
-        out[1] = two - self._zero[1]
-        return math.sqrt(max(0.0, 1.0 - z * z))
+        across = math.sqrt(max(0.0, 1.0 - z * z))
+        least = 0.0
+        for at in (height - off, math.pi - height - off):  # before the zenith of axis 1, and beyond
+            by = self._fold(_to_udeg(at) - self._zero[1] - near2)
+            c = math.cos(at)
+            s = math.sin(at)
+            one = _to_udeg(math.atan2(x, y) - math.atan2(seen[0], seen[2] * c - seen[1] * s))
+            turn = self._fold(one - self._zero[0] - near1)
+            far = (abs(by) + _ROUGH_UDEG) * (abs(turn) * across + _ROUGH_UDEG)
+            if far < least or not least:
+                least = far
+                out[0] = near1 + turn
+                out[1] = near2 + by
+        return across
 
     @staticmethod
     def _fold(udeg):

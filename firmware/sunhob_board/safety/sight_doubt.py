@@ -21,6 +21,7 @@ _JITTER_UDEG = 150_000  # from frame to frame: it is noisy
 _FINE_MS = 10_000  # a step after the sun ends it; 0.35 deg at most for so long, measured on the bench
 _SPAN_MS = 1_800
 _RUN_UDEG = 300_000
+_JITTERS = 3  # times as far to and fro: it is noise, no drive
 _FASTEST = 4_000_000  # udeg/s: no drive runs away so fast, it was a jump
 WIDE_UDEG = 6_000_000
 AGREES_MS = 5_000
@@ -108,6 +109,9 @@ class SightDoubt:
             return False
         half = fold_udeg(past[len(past) // 2][k] - first[k])
         if not by[k] < 4 * half < 3 * by[k] and not 3 * by[k] < 4 * half < by[k]:
+            return False
+        way = sum([abs(past[i][k] - past[i - 1][k]) for i in range(1, len(past))])
+        if way > _JITTERS * abs(by[k]):
             return False
         self.row, self.axis, self.rate = RUNAWAY, k + 1, rate
         return True

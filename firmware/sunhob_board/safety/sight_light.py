@@ -80,7 +80,8 @@ class SightLight:
         self._moves = axes[0].moving or axes[1].moving
         sure = by_tube or (self._beam_ms < _LATELY_MS and abs(size - self._beam) < 0.12 * size)
         self._by_sky = not sure
-        sure = sure or (self._bright and unlit and self._haze < _CLEAR)
+        # from 16 to 22 deg off the tube sees a part of it
+        sure = sure or (self._bright and beam_w_m2 < 0.5 * size and self._haze < _CLEAR)
         if self._moves:
             self._far = None
         else:
