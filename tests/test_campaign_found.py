@@ -165,6 +165,8 @@ FOUND = [
     (2120044, "axis2_weak", "of two ways to see the sun so it took one half a turn off its count"),
     (2120048, "axis2_stalled", "a noisy reading of the other axis, at rest, was a drive that runs away"),
     (2120112, "axis2_slips", "20 deg off, where the tube sees a part of the sun, nothing was believed"),
+    (1400352, "axis1_stalled", "1 deg ahead, it went 50 deg ahead with the axis left, not 43 deg behind"),
+    (2120047, "axis1_stalled", "the same, where the sun came back to it"),
 ]
 
 

@@ -7,7 +7,7 @@ comes inside again; inside, it comes no nearer to the sun unless no other way is
 unless the pot stays in the light more than 15 s: each second beyond counts five-fold. It ends on the turn of
 axis 1 from which tomorrow's sun is reached, unless only another has the pot out of the light within 20 s: see
 wound(). Only where the dish already stands ahead of the sun may it leave by a way on which the distance from
-the sun never shrinks until the light is harmless.
+the sun never shrinks until the light is harmless; with one axis alone it may cross the sun over the pot.
 """
 
 import math
@@ -129,11 +129,11 @@ class Planner:
         return any([g.low[0] <= a <= g.high[0] and self._ways.eastern((a, a2)) for a in others])
 
     def begin_given(self, start, way, growing=False, keeps=False):
-        """Judge one way from these readings, as if the mount stood there. growing: the distance from the sun
-        must never shrink until the light is harmless, and nothing else. keeps: out of the pot's light it must
-        not come back. Else an aim is also admitted near the pole, and where the sun comes no nearer than it
-        ever does to the pole; far from the sun a lead of 3 deg is borne, for the flags lie beyond the
-        meridian."""
+        """Judge one way from these readings, as if the mount stood there. growing: the distance from the sun,
+        once out of the pot's light, must never shrink until the light is harmless, and nothing else. keeps:
+        out of the pot's light it must not come back. Else an aim is also admitted near the pole, and where
+        the sun comes no nearer than it ever does to the pole; far from the sun a lead of 3 deg is borne, for
+        the flags lie beyond the meridian."""
         self.begin(start[0], start[1], LEAVE)
         if not self.finished:
             self._from[0], self._from[1] = start
@@ -315,7 +315,8 @@ class Planner:
         self._far = max(far, apart)
         self._free = _STRIDE
         if self._growing:
-            return apart >= min(far - _SHRINK, self._loose)
+            # given, over the pot it may cross: with one axis alone
+            return (self._given is not None and far < self._pot) or apart >= min(far - _SHRINK, self._loose)
         if self._keeps and apart < min(far, self._pot) - _SHRINK and (far >= self._pot or not self._crosses):
             return False
         if self._leaving and not self._given:
