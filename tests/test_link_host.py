@@ -4,15 +4,21 @@ Units: those of declared/methods.py; seconds on the host.
 """
 
 import json
+import os
+import pty
 import socket
 import threading
+import tty
 import zlib
 from datetime import UTC, datetime
+from types import SimpleNamespace
 
 import pytest
+import serial
 from hypothesis import given
 from hypothesis import strategies as st
 from sunhob import cli, cli_dish, link
+from sunhob.board.raw_repl import RawRepl
 from sunhob.errors import LinkError, UserError
 from sunhob_board.declared import events as ev
 from sunhob_board.link import frame
@@ -132,6 +138,26 @@ def test_a_silent_board_is_told_within_its_time():
     with pytest.raises(LinkError, match=r"no answer to status within 0\.05 s") as caught:
         link.Dish("test", wire=wire).call("status", timeout_s=0.05)
     assert caught.value.exit_code == 3
+
+
+def test_a_cable_that_goes_is_told_without_pyserial_s_guess():
+    end, far = pty.openpty()
+    tty.setraw(far)
+    name = os.ttyname(far)
+    wire = link.open_wire(name)
+    os.close(far)
+    os.close(end)  # the cable is out
+    bare = SimpleNamespace(read=wire.read, write=wire.write)  # without the count that tells it by itself
+    with pytest.raises(serial.SerialException, match="readiness to read but returned no data"):
+        wire.read(1)
+    with pytest.raises(LinkError) as caught:
+        RawRepl(bare, name)._read()
+    assert str(caught.value) == f"port {name}: lost; look at the cable"
+    with pytest.raises(LinkError, match=r"lost \(Input/output error\); look at the cable"):
+        RawRepl(wire, name)._read()
+    with pytest.raises(LinkError, match=r"lost while writing \(Input/output error\); look at the cable"):
+        link.Dish(name, wire=bare)
+    wire.close()
 
 
 def test_leave_is_asked_again_where_a_line_was_harmed(monkeypatch):

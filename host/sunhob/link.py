@@ -140,6 +140,13 @@ def _why(error: Exception) -> str:
     return " ".join(str(error).split())
 
 
+def lost(url: str, error: Exception, doing: str = "") -> LinkError:
+    """What to raise where an open port goes away, with the system's own word for it where there is one."""
+    why = _why(error)
+    told = "" if "readiness to read" in why else f" ({why})"  # pyserial's guess: it read nothing, that is all
+    return LinkError(f"port {url}: lost{doing}{told}; look at the cable")
+
+
 def _ports_here() -> str:
     there = sorted(one.device for one in comports())
     ports = f"serial ports here: {', '.join(there)}" if there else "there is no serial port here"
@@ -276,10 +283,10 @@ class Dish:
         try:
             return self._wire.read(max(1, min(MAX_LINE, getattr(self._wire, "in_waiting", 1))))
         except OSError as error:
-            raise LinkError(f"port {self.url}: lost while reading ({error}); look at the cable") from None
+            raise lost(self.url, error, " while reading") from None
 
     def _write(self, data: bytes) -> None:
         try:
             self._wire.write(data)
         except OSError as error:
-            raise LinkError(f"port {self.url}: lost while writing ({error}); look at the cable") from None
+            raise lost(self.url, error, " while writing") from None

@@ -12,7 +12,7 @@ import time
 from sunhob_board.loader import ESCAPE
 
 from ..errors import LinkError, SunhobError
-from ..link import Wire
+from ..link import Wire, lost
 
 _PROMPT = b"raw REPL; CTRL-B to exit\r\n>"
 _PIECE = 256
@@ -146,7 +146,7 @@ class RawRepl:
         try:
             got = self.wire.read(max(1, getattr(self.wire, "in_waiting", 1)))
         except OSError as error:
-            raise LinkError(f"port {self.url}: lost ({error}); look at the cable") from None
+            raise lost(self.url, error) from None
         self._held += got
         return bool(got)
 
@@ -154,4 +154,4 @@ class RawRepl:
         try:
             self.wire.write(data)
         except OSError as error:
-            raise LinkError(f"port {self.url}: lost ({error}); look at the cable") from None
+            raise lost(self.url, error) from None
