@@ -152,6 +152,29 @@ def test_what_will_not_do_is_told_and_nothing_is_touched(tmp_path, monkeypatch, 
     assert board.flash() == flash
 
 
+@pytest.mark.parametrize(("made", "spoilt", "words"), [
+    ({"version": (1, 20, 0, "")}, {}, r"board: it runs micropython 1\.20\.0 .*; put MicroPython 1\.24"),
+    ({"blocks": 12}, {}, r"board: full: \d+ kB are needed, \d+ kB are free; remove files of others"),
+    ({"blocks": 50}, {"/of_others.bin": bytes(150_000)}, r"board: full: \d+ kB are needed, \d+ kB are free"),
+], ids=["old MicroPython", "small flash", "flash filled by others"])
+def test_a_refused_install_leaves_the_controller_that_runs_there(tmp_path, made, spoilt, words):
+    board = ConsoleBoard(tmp_path)
+    put(board, tiny("one"))
+    before = {**board.flash(), **spoilt}
+    board.put_flash(before)
+    board = ConsoleBoard(tmp_path, **made)  # the same flash, with another interpreter or less room
+    try:
+        assert told(board)["mark"] == "one"
+        large = {**tiny("two"), "sun.tab": bytes(30_000)}
+        with pytest.raises(UserError, match=words) as caught:
+            put(board, large)
+        assert "\n" not in str(caught.value)
+        assert told(board)["mark"] == "one", "the old one starts again by itself"
+        assert board.flash() == before, "and nothing of the new one was left there"
+    finally:
+        board.off()
+
+
 def test_a_package_is_read_back_as_the_package_manager_does_and_its_board_runs(board, tmp_path):
     # "Package management" of MicroPython's documentation: urls are [path below the target, path or address
     # beside package.json], installed in their order; deps are further packages
@@ -159,6 +182,7 @@ def test_a_package_is_read_back_as_the_package_manager_does_and_its_board_runs(b
     command = write_package(out, KINDS["pico"], tiny("packed"), "1.2.3")
     listed = json.loads((out / "package.json").read_text())
     assert listed["deps"] == [] and listed["version"] == "1.2.3" and "--target=/a" in command
+    assert command.startswith("mpremote connect PORT mkdir :data + mip install ")
     assert listed["urls"][-1][0] == "files.json", "without its list a folder counts for nothing"
     flash = {"/main.py": (out / "main.py").read_bytes()}
     for target, source in listed["urls"]:

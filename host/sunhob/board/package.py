@@ -25,7 +25,8 @@ def check_folder(out: Path) -> None:
 
 
 def write_package(out: Path, kind: Kind, files: dict[str, bytes], version: str) -> str:
-    """Write the folder; returns the command that puts it onto a board without a controller."""
+    """Write the folder; returns the command that puts it onto a board without a controller, PORT
+    standing for its port."""
     check_folder(out)
     whole = {**files, LIST: listing(files, kind)}
     for name, body in {**whole, MAIN: loader_text()}.items():
@@ -35,5 +36,5 @@ def write_package(out: Path, kind: Kind, files: dict[str, bytes], version: str) 
     urls = [[name, name] for name in whole]
     (out / NAME).write_text(json.dumps({"urls": urls, "deps": [], "version": version}, indent=1) + "\n",
                             encoding="utf-8")
-    return (f"mpremote mkdir :data + mip install --target=/{FOLDER} {out / NAME} + "
+    return (f"mpremote connect PORT mkdir :data + mip install --target=/{FOLDER} {out / NAME} + "
             f"cp {out / MAIN} :main.py + reset")
