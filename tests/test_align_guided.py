@@ -205,6 +205,16 @@ def test_sightings_taken_at_another_place_are_not_fitted(tmp_path, capsys):
             "24.6; give --cooker with the file of that dish") in said[0]
 
 
+def test_the_same_mistake_in_many_lines_is_told_once(tmp_path, capsys):
+    seen = tmp_path / "seen.csv"
+    rows = "".join(f"2026-03-12T0{hour}:00:00Z,157.66,64.83,21.15,79.05\n" for hour in range(3, 9))
+    seen.write_text("at_utc,axis1_deg,axis2_deg,latitude_deg,longitude_deg\n" + rows)
+    assert cli.run(["align", str(seen)]) == 2
+    said = [line for line in capsys.readouterr().err.splitlines() if "taken there" in line]
+    assert len(said) == 1 and "seen.csv:2: latitude_deg = 21.15" in said[0]
+    assert said[0].endswith("(so are lines 3, 4, 5 and 2 more)")
+
+
 @pytest.mark.parametrize(("place", "words"), [
     ("nodir/seen.csv", "there is no directory"), ("adir", "cannot be read (Is a directory)"),
 ])

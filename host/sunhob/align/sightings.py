@@ -62,7 +62,7 @@ def sightings_of(at: list[datetime], axes_deg: Any, cooker: Any,
 
 
 def read_sightings(path: Path, cooker: Any) -> Sightings:
-    """Sightings of a CSV file. UserError has a line for every mistake in it."""
+    """Sightings of a CSV file. UserError has a line for every mistake in it, one for those of one kind."""
     try:
         text = path.read_text(encoding="utf-8-sig")
     except (OSError, UnicodeDecodeError) as error:
@@ -72,7 +72,8 @@ def read_sightings(path: Path, cooker: Any) -> Sightings:
     missing = [name for name in COLUMNS if name not in (rows.fieldnames or [])]
     if missing:
         raise UserError(f"{path}: no column {', '.join(missing)}; its first line must be {','.join(COLUMNS)}")
-    at, axes, clock, mistakes = [], [], [], []
+    at, axes, clock = [], [], []
+    mistakes: dict[str, list[int]] = {}
     for number, row in enumerate(rows, start=2):
         try:
             at.append(parse_time(str(row["at_utc"]), "at_utc"))
@@ -80,12 +81,21 @@ def read_sightings(path: Path, cooker: Any) -> Sightings:
             clock.append(_clock(row))
             _same_site(row, cooker)
         except UserError as error:
-            mistakes.append(f"{path}:{number}: {error}")
+            mistakes.setdefault(str(error), []).append(number)
     if mistakes:
-        raise UserError("\n".join(mistakes))
+        raise UserError("\n".join(f"{path}:{lines[0]}: {words}{_so_are(lines[1:])}"
+                                  for words, lines in mistakes.items()))
     if not 1 <= len(at) <= _MOST:
         raise UserError(f"{path}: {len(at)} sightings; give 1 to {_MOST}")
     return judged(sightings_of(at, axes, cooker, clock), [f"{path}:{i + 2}" for i in range(len(at))])
+
+
+def _so_are(lines: list[int]) -> str:
+    """Further lines with the same mistake: one site wrong is wrong in each."""
+    if not lines:
+        return ""
+    told = ", ".join(map(str, lines[:3])) + (f" and {len(lines) - 3} more" if len(lines) > 3 else "")
+    return f" (so are lines {told})" if len(lines) > 1 else f" (so is line {told})"
 
 
 def _reading(row: dict[str, Any], name: str) -> float:
