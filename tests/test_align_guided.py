@@ -5,17 +5,26 @@ The bench's mount (plant_geometry) and sun are written apart from the fit, the f
 
 import csv
 import json
+from contextlib import contextmanager
 from datetime import UTC, datetime
 from itertools import pairwise
 
 import pytest
 from sunhob import cli
+from sunhob.align import live as live_face
 from sunhob.align.course import course, height_deg
+from sunhob.align.fit import fit
+from sunhob.align.guided import Guide
 from sunhob.align.hands import NEAR_DEG, Hands
+from sunhob.align.model import from_cooker
+from sunhob.align.proof import by_board, doubt
 from sunhob.align.sight import BenchSight, Enough, KeySight, Skip
+from sunhob.align.sightings import read_sightings
+from sunhob.board import put as putting
+from sunhob.cooker_edit import edit_cooker
 from sunhob.errors import UserError
 from sunhob.link import Dish
-from sunhob.settings import load_cooker
+from sunhob.settings import board_bytes, load_cooker
 from sunhob_sim import live, scenario
 
 BASE = scenario.load("align").base
@@ -59,13 +68,137 @@ def test_a_day_of_sightings_finds_the_mount_proves_it_and_writes_it_down(tmp_pat
     assert got["clock"]["sources"] == ["chip"] and abs(got["clock"]["most_off_s"]) < 2.0
     after = load_cooker(cooker)
     assert after.mount.north_deg == pytest.approx(got["base_north_deg"], abs=1e-4)
-    assert "cannot change the settings on the board" in told.err and "dish set north" in told.err
+    assert "This was the bench" in told.err and "bench:" not in told.err.splitlines()[-1]
+    assert got["proof"]["predicted_deg"] == pytest.approx(got["proof"]["seen_deg"], abs=0.5)
     rows = list(csv.DictReader(seen.read_text().splitlines()))
     assert len(rows) == 4 and {row["clock"] for row in rows} == {"chip"}
     assert {(row["latitude_deg"], row["longitude_deg"]) for row in rows} == {("21.15", "79.05")}
     assert not any(row["clock_off_s"].startswith("-0.0") for row in rows)
     times = [row["at_utc"] for row in rows]
     assert times == sorted(times) and times[-1][11:13] == "07" and times[0][11:13] == "04"
+
+
+@pytest.fixture(scope="module")
+def aligned(tmp_path_factory):
+    """(sightings, cooker file with the corrections) of a guided run that was given no cooker file."""
+    seen = tmp_path_factory.mktemp("aligned") / "seen.csv"
+    ask = ["align", str(seen), "--port", "bench:align@04:30", "--masked", "--count", "4", "--hours", "3.5"]
+    assert cli.run([*ask, "--proof", "0"]) == 0
+    cooker = seen.with_suffix(".cooker.toml")
+    assert board_bytes(load_cooker(cooker)) == board_bytes(scenario.cooker_of(scenario.load("align")))
+    assert cli.run(["align", str(seen), "--cooker", str(cooker), "--write"]) == 0
+    return seen, cooker
+
+
+def test_without_a_cooker_file_the_scenario_s_is_used_told_of_and_given(tmp_path, capsys):
+    seen = tmp_path / "seen.csv"
+    seen.write_text("at_utc,axis1_deg,axis2_deg\n2026-03-12T04:30:00.000Z,113.9,47.8\n")
+    ask = ["align", str(seen), "--port", "bench:align@03:00", "--masked", "--count", "3", "--hours", "0.5",
+           "--proof", "0"]
+    assert cli.run(ask) in (0, 1)
+    said = capsys.readouterr().err
+    assert f"the cooker of the scenario is used; it is in {tmp_path / 'seen.cooker.toml'}, for --co" in said
+    assert "built-in" not in said
+    (tmp_path / "seen.cooker.toml").write_text("# mine\n")
+    assert cli.run(ask) in (0, 1)
+    assert "seen.cooker.toml is there and is left as it is" in capsys.readouterr().err
+    assert (tmp_path / "seen.cooker.toml").read_text() == "# mine\n"
+
+
+def verify(aligned, capsys, at, *more):
+    """(exit code, standard output, standard error) of a proof on the bench."""
+    seen, cooker = aligned
+    capsys.readouterr()
+    code = cli.run(["align", str(seen), "--port", f"bench:align@{at}", "--masked", "--cooker", str(cooker),
+                    "--verify", *more])
+    told = capsys.readouterr()
+    return code, told.out, told.err
+
+
+def test_what_the_board_predicts_with_the_corrections_is_what_is_seen(aligned, capsys):
+    code, out, _err = verify(aligned, capsys, "08:05", "--json")
+    proof = json.loads(out)["proof"]
+    assert code == 0 and proof["good"] and proof["off_deg"] <= proof["limit_deg"] < 0.5
+    assert proof["predicted_deg"] == pytest.approx(proof["seen_deg"], abs=0.3)
+    assert proof["at_utc"] > "2026-03-12T08:05"
+    assert proof["north_deg"] == pytest.approx(BASE.north_deg, abs=0.3)
+
+
+def test_a_board_whose_settings_predict_something_else_falls_through(aligned, capsys, tmp_path):
+    seen, cooker = aligned
+    other = tmp_path / "other.toml"
+    other.write_text(cooker.read_text())
+    north = load_cooker(cooker).mount.north_deg
+    edit_cooker(other, {"mount.north_deg": north - 1.0})
+    code, out, err = verify((seen, other), capsys, "04:30")
+    assert code == 1 and "by the settings on the board the dish points at azimuth" in out
+    assert "sunhob: the board points 0." in err and "or the corrections are not in that file" in err
+
+
+def test_north_that_was_set_at_the_dish_counts_and_is_told_as_the_cause(aligned):
+    seen, file = aligned
+    cooker = load_cooker(file)
+    wire = live.open_port("align@03:00", speed=0.0, cooker=str(file))
+    wire.cover(True)
+    with Dish("bench:align", wire=wire) as dish:
+        hands = Hands(dish, cooker, wire.run_for)
+        now = hands.read()
+        one, two = wire.sight()
+        hands.turn_to((now.axes_deg[0] + one + 3.0, now.axes_deg[1] + two))  # beside the sun
+        assert dish.call("set", what="north")["north_deg"] != pytest.approx(cooker.mount.north_deg, abs=1.0)
+        guide = Guide(hands, cooker, BenchSight(wire), lambda words: None, lambda s, why: wire.run_for(s),
+                      wire.utc)
+        sightings = read_sightings(seen, cooker)
+        found = fit(sightings, from_cooker(cooker), False, cooker.site.latitude_deg)
+        proof = by_board(guide, found, cooker)
+    assert not proof["good"] and proof["off_deg"] > 1.0
+    assert "was set at the dish 0 h ago and counts in place of the file's" in doubt(proof, cooker)
+
+
+def test_a_guided_run_installs_at_rest_what_it_wrote(tmp_path, capsys, monkeypatch, aligned):
+    """The board of the bench cannot be installed on: another stands in for the last step."""
+    seen, cooker = tmp_path / "seen.csv", tmp_path / "cooker.toml"
+    seen.write_text(aligned[0].read_text())
+    cooker_file(cooker)
+    got, whole = [], live_face.session
+
+    @contextmanager
+    def session(url, sight, one, installed=False):
+        with whole("bench:align@04:30", None, one) as face:
+            hello = face.dish.hello()
+            monkeypatch.setattr(face.dish, "hello", lambda timeout_s=4.0: {**hello, "holds": 1})
+            yield face
+            got.append(face.dish.call("status")["mode"])
+
+    def put(port, one):
+        got.append((port, one.mount.north_deg))
+        return {"board": "pico", "micropython": "1.27.0", "tried": False, "seconds": 1.0,
+                "hello": {"firmware": "0", "folder": "/a/"}}
+
+    monkeypatch.setattr(live_face, "session", session)
+    monkeypatch.setattr(putting, "put", put)
+    ask = ["align", str(seen), "--port", "/dev/desk", "--masked", "--cooker", str(cooker), "--count", "4",
+           "--proof", "5", "--write", "--install"]
+    assert cli.run(ask) == 0
+    said = capsys.readouterr()
+    assert "Proof at" in said.out and got[0] == "PARKED"
+    assert got[1] == ("/dev/desk", load_cooker(cooker).mount.north_deg)
+    assert got[1][1] == pytest.approx(BASE.north_deg, abs=0.5)
+    assert f"prove it: sunhob align {seen} --port /dev/desk --masked --cooker {cooker} --verify" in said.err
+
+
+@pytest.mark.parametrize(("more", "words"), [
+    (["--install"], "--install: puts the file with the corrections onto the board; add --write"),
+    (["--install", "--write", "--cooker", "x"], "is a dish on the bench, whose board has no console"),
+    (["--install", "--write", "--scale", "--cooker", "x"], "steps_per_turn must be put into the file by"),
+    (["--verify"], "--verify: needs --cooker FILE"),
+    (["--verify", "--write", "--cooker", "x"], "--verify: looks at what is installed; leave --write and"),
+    (["--verify", "--cooker", "x"], "masked: not said"),
+])
+def test_asking_the_board_for_what_cannot_be_is_one_line_before_anything(tmp_path, capsys, more, words):
+    assert cli.run(["align", str(tmp_path / "seen.csv"), "--port", "bench:align@03:00", *more]) == 2
+    said = capsys.readouterr().err.splitlines()
+    assert len(said) == 1 and words in said[0]
 
 
 def test_the_play_is_taken_up_from_the_approach_side_whatever_came_before(bench):

@@ -14,13 +14,18 @@ import time
 from functools import partial
 
 import pytest
-from sunhob import cli, cli_board
+from sunhob import cli
 from sunhob.board import install as installer
+from sunhob.board import put as putting
 from sunhob.board.image import KINDS
 from sunhob.board.package import write_package
+from sunhob.cooker_edit import edit_cooker
+from sunhob.settings import load_cooker
 from sunhob_sim.console_board import ConsoleBoard
 from sunhob_sim.desk import Terminal, serve_once
+from sunhob_sim.plant_geometry import TrueMount
 
+from .test_align import seen_by, write_csv
 from .test_board_install import tiny
 
 
@@ -69,7 +74,7 @@ def desk(tmp_path, monkeypatch):
 
 
 def install(desk, monkeypatch, mark, *more):
-    monkeypatch.setattr(cli_board, "all_files", lambda kind, cooker: tiny(mark))
+    monkeypatch.setattr(putting, "all_files", lambda kind, cooker: tiny(mark))
     return cli.run(["board", "install", "--port", desk.port, *more])
 
 
@@ -87,6 +92,28 @@ def test_a_cable_pulled_amid_an_install_is_told_in_one_line_and_the_old_controll
     desk.plug()
     with installer.Dish(desk.port) as dish:
         assert dish.hello(6.0)["mark"] == "one"
+
+
+def test_a_fit_goes_into_the_file_and_onto_the_board_and_is_proved_only_where_the_board_holds_it(
+        desk, tmp_path, capsys):
+    cooker, seen = tmp_path / "cooker.toml", tmp_path / "seen.csv"
+    assert cli.run(["new", str(cooker)]) == 0
+    mount = TrueMount("altaz", load_cooker(cooker).site.latitude_deg, 12.5, 0.3, -0.2, 0.0, (0.0, 0.4))
+    write_csv(seen, seen_by(mount, (2.5, 4.5, 6.0, 8.5, 10.5)))
+    ask = ["align", str(seen), "--port", desk.port, "--cooker", str(cooker)]
+    prove = [*ask, "--masked", "--verify"]
+    assert cli.run([*ask, "--write", "--install"]) == 0
+    said = capsys.readouterr()
+    assert f"{desk.port}: pico, MicroPython 1.27.0:" in said.err and "12.5" in said.out
+    assert cli.run(["board", "install", "--port", desk.port, "--cooker", str(cooker)]) == 0
+    assert "nothing had changed" in capsys.readouterr().out, "the board has the file with the corrections"
+    assert cli.run(prove) == 2
+    said = capsys.readouterr()
+    assert "the board's clock is not set" in said.err and "does not hold" not in said.err
+    edit_cooker(cooker, {"mount.north_deg": 12.0})
+    assert cli.run(prove) == 2
+    said = capsys.readouterr().err.splitlines()
+    assert len(said) == 1 and f"the board does not hold {cooker} as it is now; put it there first" in said[0]
 
 
 def test_a_port_that_another_program_holds_and_one_that_is_not_there_are_told(desk, capsys):

@@ -1,40 +1,70 @@
-"""`sunhob align`: sightings in, how the mount stands out. Units: deg, s, h, UTC."""
+"""`sunhob align`: sightings in, how the mount stands out; put on the board, proved. Units: deg, s, h."""
 
 from __future__ import annotations
 
 import json
-import math
 from dataclasses import dataclass
+from datetime import timedelta
 from pathlib import Path
-from typing import Annotated, Any
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
-from rich.console import Console
-from rich.table import Table
 
 from .errors import Judged, UserError
 from .settings import load_cooker
 
-_CLOCK_DEG_PER_S = 15.041 / 3600.0
-_CAUTION = (
-    "Take sightings with the dish masked and by the shadow sight only: never look along the dish at the "
-    "sun, and keep everyone out of the space in front of it."
-)
-_NEXT = (
-    "The link cannot change the settings on the board. Next: install them (sunhob board install), home the "
-    "dish, sight the sun once by nudging and: sunhob dish set north --port {port}"
-)
+if TYPE_CHECKING:
+    from .align.guided import Guide
+    from .align.live import Live
+
+_BENCH = "bench:"
+_MASKED = "masked: not said, needed for any move; mask the dish whole and add --masked"
 
 
 @dataclass(frozen=True)
-class Guided:
-    """What a guided alignment is asked for."""
+class Asked:
+    """What an alignment is asked for."""
 
-    port: str
+    path: Path
+    extras: tuple[str, ...]
+    clock_s: float
+    port: str | None
+    masked: bool
     count: int
     hours: float | None
     proof_min: float
     sight: str | None
+    write: bool
+    install: bool
+
+    @property
+    def on_bench(self) -> bool:
+        """Whether the port is a dish on the bench."""
+        return self.port is not None and self.port.startswith(_BENCH)
+
+    def check(self, cooker: Path | None, verify: bool) -> None:
+        """UserError where what is asked does not go together; nothing has moved yet."""
+        if not 0.0 <= self.clock_s <= 3600.0:
+            raise UserError(f"--clock = {self.clock_s} is outside 0 to 3600 s; give how far the clock may "
+                            "have been off")
+        for name, given in (("--write", self.write), ("--verify", verify)):
+            if given and cooker is None:
+                raise UserError(f"{name}: needs --cooker FILE; there is no file to "
+                                + ("put the corrections into" if self.write else "compare the board with"))
+        if verify and (self.write or self.install):
+            raise UserError("--verify: looks at what is installed; leave --write and --install out")
+        if self.install and not self.write:
+            raise UserError("--install: puts the file with the corrections onto the board; add --write")
+        if self.install and "axis1_scale" in self.extras:
+            raise UserError("--install: with --scale steps_per_turn must be put into the file by hand; leave "
+                            "--install out, then sunhob board install")
+        if (self.install or verify) and self.port is None:
+            raise UserError(f"{'--verify' if verify else '--install'}: needs --port PORT; which board is it?")
+        if self.install and self.on_bench:
+            raise UserError(f"--install: {self.port} is a dish on the bench, whose board has no console to "
+                            "install through; leave --install out, and prove the file there with --verify")
+        if self.port is not None and not self.masked and not self.install:
+            raise UserError(_MASKED)
 
 
 def align_command(
@@ -45,8 +75,15 @@ def align_command(
     scale: Annotated[bool, typer.Option("--scale", help="Fit also a scale for each axis.")] = False,
     clock: Annotated[float, typer.Option(help="How far the clock may have been off, s.")] = 1.0,
     write: Annotated[bool, typer.Option("--write", help="Put the corrections into the cooker file.")] = False,
+    install: Annotated[bool, typer.Option(
+        "--install", help="With --write: put that file onto the board of --port as well. Without --masked "
+        "nothing moves: the sightings of the CSV are taken as they are.")] = False,
+    verify: Annotated[bool, typer.Option(
+        "--verify", help="After an install: one sighting, predicted by the settings on the board beside what "
+        "is seen. On a bench its board begins with the cooker file.")] = False,
     port: Annotated[str | None, typer.Option(
-        "--port", help="Take the sightings now: serial port, socket://host:port, or bench:SCENARIO.")] = None,
+        "--port", help="Take the sightings now, with --masked: serial port, socket://host:port, or "
+        "bench:SCENARIO.")] = None,
     masked: Annotated[bool, typer.Option(
         "--masked", help="I say that the dish is masked. Without this nothing moves.")] = False,
     count: Annotated[int, typer.Option("--count", min=3, max=40, help="Sightings wanted.")] = 6,
@@ -61,31 +98,32 @@ def align_command(
     as_json: Annotated[bool, typer.Option("--json", help="One JSON object on standard output.")] = False,
 ) -> None:
     """Fit how the base stands and where the axes have their zeros to sightings of the sun."""
-    if write and cooker is None:
-        raise UserError("--write: needs --cooker FILE; there is no file to put the corrections into")
-    if not 0.0 <= clock <= 3600.0:
-        raise UserError(f"--clock = {clock} is outside 0 to 3600 s; give how far the clock may have been off")
-    one = load_cooker(cooker)
     extras = (("square_deg",) if square else ()) + (("axis1_scale", "axis2_scale") if scale else ())
-    if port is None:
+    asked = Asked(sightings, extras, clock, port, masked, count, hours, proof, sight, write, install)
+    asked.check(cooker, verify)
+    one = load_cooker(cooker)
+    if verify:
+        _verify(asked, one, as_json)
+        return
+    if port is not None and masked:
+        judge = _guided(asked, one)
+    else:
         if one.invented:
             typer.echo("no cooker file given: the built-in invented cooker is used", err=True)
-        judge = Judge(sightings, one, extras, clock)
+        judge = Judge(asked, one)
         judge.fit()
-    else:
-        if not masked:
-            raise UserError("masked: not said, needed for any move; mask the dish whole and add --masked")
-        judge = _guided(Guided(port, count, hours, proof, sight), sightings, one, extras, clock)
-    judge.tell(plot, as_json, port)
+    judge.tell(plot, as_json)
     if write and cooker is not None:
         _write(cooker, judge.found)
+    if port is not None:
+        _onto_board(asked, cooker)
 
 
 class Judge:
     """Sightings of a file, their fit and what is said of it."""
 
-    def __init__(self, path: Path, cooker: Any, extras: tuple[str, ...], clock_s: float) -> None:
-        self.path, self.cooker, self.extras, self.clock_s = path, cooker, extras, clock_s
+    def __init__(self, asked: Asked, cooker: Any) -> None:
+        self.asked, self.cooker = asked, cooker
         self.proved: dict[str, Any] = {}
 
     def fit(self) -> Any:
@@ -95,133 +133,129 @@ class Judge:
         from .align.model import from_cooker
         from .align.sightings import read_sightings
 
-        one = self.cooker
-        self.seen = read_sightings(self.path, one)
-        self.found = fit(self.seen, from_cooker(one), one.mount.kind == "polar", one.site.latitude_deg,
-                         self.extras)
-        self.advice = advise(self.seen.only(self.found.used), self.found.values, ALWAYS + self.extras, one,
+        one, extras = self.cooker, self.asked.extras
+        self.seen = read_sightings(self.asked.path, one)
+        polar, latitude = one.mount.kind == "polar", one.site.latitude_deg
+        self.found = fit(self.seen, from_cooker(one), polar, latitude, extras)
+        self.advice = advise(self.seen.only(self.found.used), self.found.values, ALWAYS + extras, one,
                              max(0.03, self.found.rms_deg))
         return self.found
 
-    def tell(self, plot: Path | None, as_json: bool, port: str | None) -> None:
-        """Print what was found. Judged where the sightings do not bear it out."""
-        from .align.plot import plot_residuals
+    def supported(self) -> None:
+        """Judged where the sightings do not bear the fit."""
+        if not self.advice.good:
+            raise Judged(f"{self.asked.path}: {self.advice.words}. Nothing was written.")
 
-        answer = {**_answer(self.found, self.seen, self.clock_s), **self.proved}
+    def tell(self, plot: Path | None, as_json: bool) -> None:
+        """Print what was found. Judged where the sightings or the proof do not bear it out."""
+        from .align.plot import plot_residuals
+        from .align.words import answer_of, show
+
+        answer = {**answer_of(self.found, self.seen, self.asked.clock_s), **self.proved}
         if plot is not None:
             plot_residuals(plot, self.found, self.seen)
         if as_json:
             words = "" if self.advice.good else self.advice.words
             typer.echo(json.dumps({**answer, "supported": self.advice.good, "advice": words}))
         else:
-            _show(answer, self.found, self.seen)
-        if not self.advice.good:
-            raise Judged(f"{self.path}: {self.advice.words}. Nothing was written.")
+            show(answer, self.found, self.seen)
+        self.supported()
         if self.proved and not self.proved["proof"]["good"]:
             proof = self.proved["proof"]
             raise Judged(f"the proof fell {proof['off_deg']:.2f} deg beside the fit, more than "
                          f"{proof['limit_deg']:.2f}; something moved or slips. Nothing was written.")
-        if port is not None:
-            typer.echo(_NEXT.format(port=port), err=True)
 
 
-def _guided(asked: Guided, path: Path, cooker: Any, extras: tuple[str, ...], clock_s: float) -> Judge:
+def _guided(asked: Asked, cooker: Any) -> Judge:
     """Take sightings over the link until they bear a fit, then fit and prove it."""
     from .align.fit import ALWAYS
-    from .align.guided import Guide, Kept
-    from .align.hands import Hands
+    from .align.guided import Kept
     from .align.live import session
     from .align.model import from_cooker
+    from .align.proof import by_fit
+    from .align.words import CAUTION
 
-    with session(asked.port, asked.sight, cooker) as live:
+    with session(str(asked.port), asked.sight, cooker) as live:
         one = live.cooker
+        live.tell(CAUTION)
+        if asked.install and "holds" not in live.dish.hello():
+            raise UserError(f"--install: the controller on {asked.port} was not started by its loader, as on "
+                            "a bench: nothing can be installed there; leave --install out")
+        guide = _guide(live)
+        kept = Kept.of(asked.path, one)
         if one.invented:
-            live.tell("no cooker file given: the built-in invented cooker is used")
-        live.tell(_CAUTION)
-        guide = Guide(Hands(live.dish, one, live.wait), one, live.sight, live.tell, live.rest, live.utc)
-        guide.ready()
-        kept = Kept.of(path, one)
+            _tell_cooker(live, asked)
+        rests = False
         try:
-            guide.take(asked.count, kept, ALWAYS + extras, from_cooker(one), asked.hours, asked.proof_min)
+            guide.take(asked.count, kept, ALWAYS + asked.extras, from_cooker(one), asked.hours,
+                       asked.proof_min)
             if not kept.at:
                 raise UserError("no sighting was taken; nothing to fit")
-            judge = Judge(path, one, extras, clock_s)
+            judge = Judge(asked, one)
             found = judge.fit()
             if asked.proof_min and judge.advice.good:
-                judge.proved = {"proof": _proof(guide, found, asked.proof_min, one)}
+                at = live.utc() + timedelta(minutes=asked.proof_min)
+                judge.proved = {"proof": by_fit(guide, found, at, one)}
+            if asked.install:
+                guide.hands.park()  # the console is given only at rest
+                rests = True
         finally:
-            live.leave()
+            if not rests:
+                live.leave()
     return judge
 
 
-def _proof(guide: Any, found: Any, minutes: float, cooker: Any) -> dict[str, Any]:
-    """One more sighting against the fit. It may miss by what the fit and its own sight allow, at 99 %."""
-    from .align.advice import pointing_error_deg
+def _guide(live: Live) -> Guide:
+    """Whoever leads through the sightings, once the board is fit to be aligned."""
+    from .align.guided import Guide
+    from .align.hands import Hands
 
-    got: dict[str, Any] = guide.verify(found, minutes)
-    each_way = max(found.rms_deg, 0.03) / math.sqrt(2.0)
-    spread = math.hypot(pointing_error_deg(found, cooker, got["at_utc"]), each_way)
-    limit = spread * math.sqrt(-2.0 * math.log(0.01)) * found.spread() / 1.96
-    return {**got, "limit_deg": limit, "good": got["off_deg"] <= limit}
-
-
-def _answer(found: Any, seen: Any, clock_s: float) -> dict[str, Any]:
-    names = (*found.fitted[:3], "axis1_zero_deg", "axis2_zero_deg")
-    return {
-        **{name: found.values[name] for name in names},
-        **{name: found.values[name] for name in found.fitted if name not in names},
-        "rms_deg": found.rms_deg,
-        "sightings": int(found.used.sum()),
-        "left_out": [i + 1 for i in range(len(seen)) if not found.used[i]],
-        "standard_error_deg": dict(found.standard_error),
-        "times_for_95_percent": found.spread(),
-        "clock_uncertainty_s": clock_s,
-        "clock_uncertainty_deg": clock_s * _CLOCK_DEG_PER_S,
-        "clock": _clock_state(seen),
-    }
+    guide = Guide(Hands(live.dish, live.cooker, live.wait), live.cooker, live.sight, live.tell, live.rest,
+                  live.utc)
+    guide.ready()
+    return guide
 
 
-def _clock_state(seen: Any) -> dict[str, Any]:
-    """What the sightings tell of the board's clock: whence it had its time, and how far off the host's."""
-    off = [s for _source, s in seen.clock if not math.isnan(s)]
-    return {"sources": sorted({source for source, _s in seen.clock if source}),
-            "least_off_s": min(off) if off else None, "most_off_s": max(off) if off else None}
+def _tell_cooker(live: Live, asked: Asked) -> None:
+    """Which cooker is used where none was given; a scenario's own is put beside the sightings."""
+    from .cooker_writer import cooker_text, write_new
+
+    if not asked.on_bench:
+        live.tell("no cooker file given: the built-in invented cooker is used")
+        return
+    file = asked.path.with_suffix(".cooker.toml")
+    there = file.exists()
+    if not there:
+        values = {f"{section}.{name}": value for section, part in live.cooker.as_dict().items()
+                  for name, value in part.items()}
+        write_new(file, cooker_text(values, file.name))
+    live.tell("no cooker file given: the cooker of the scenario is used; "
+              + (f"{file} is there and is left as it is" if there else f"it is in {file}, for --cooker"))
 
 
-def _signed(seconds: float) -> str:
-    """+0.3, -0.3, and 0.0 without a sign."""
-    return f"{round(seconds, 1):+.1f}" if round(seconds, 1) else "0.0"
+def _verify(asked: Asked, cooker: Any, as_json: bool) -> None:
+    """One sighting against the settings on the board. Judged where it falls beside."""
+    from .align.live import session
+    from .align.proof import by_board, doubt, held
+    from .align.words import CAUTION, proof_words
 
-
-def _show(answer: dict[str, Any], found: Any, seen: Any) -> None:
-    shown = Table(title=f"{answer['sightings']} sightings, {seen.at[0]:%Y-%m-%d}")
-    for name in ("", "fitted", "standard error"):
-        shown.add_column(name, justify="left" if not name else "right")
-    for name in found.fitted:
-        shown.add_row(name, f"{found.values[name]:.4f}", f"{found.standard_error[name]:.4f}")
-    shown.add_row("axis1_zero_deg", f"{found.values['axis1_zero_deg']:.4f}", "as set: one with north")
-    console = Console(width=None if Console().is_terminal else 110)
-    console.print(shown)
-    console.print(f"Left over: {found.rms_deg:.3f} deg rms.")
-    for number in answer["left_out"]:
-        x, y = found.residual_deg[number - 1]
-        off = (x * x + y * y) ** 0.5
-        console.print(f"Sighting {number} disagrees with the others by {off:.2f} deg: left out.")
-    if "proof" in answer:
-        proof = answer["proof"]
-        console.print(f"Proof at {proof['at_utc']}: {proof['off_deg']:.3f} deg beside the fit, "
-                      f"{proof['limit_deg']:.3f} allowed.")
-    console.print(
-        f"A clock {answer['clock_uncertainty_s']:g} s wrong would turn all of this by "
-        f"{answer['clock_uncertainty_deg']:.3f} deg about the pole, and no sighting would show it."
-    )
-    if answer["clock"]["most_off_s"] is not None:
-        console.print(f"The board's clock ({' and '.join(answer['clock']['sources'])}) was "
-                      f"{_signed(answer['clock']['least_off_s'])} to "
-                      f"{_signed(answer['clock']['most_off_s'])} s off this computer's.")
-    if found.values.get("axis1_scale") or found.values.get("axis2_scale"):
-        console.print("A scale belongs into axisN.steps_per_turn: divide it by 1 + scale.")
-    console.print(_CAUTION)
+    judge = Judge(asked, cooker)
+    found = judge.fit()
+    judge.supported()
+    port = str(asked.port)
+    with session(port, asked.sight, cooker, installed=True) as live:
+        if not asked.on_bench:
+            held(live.dish.hello(), port, cooker)
+        live.tell(CAUTION)
+        guide = _guide(live)
+        try:
+            proof = by_board(guide, found, cooker)
+        finally:
+            live.leave()
+    typer.echo(json.dumps({"proof": proof}) if as_json else proof_words(proof, "the settings on the board"))
+    if not proof["good"]:
+        raise Judged(f"the board points {proof['off_deg']:.2f} deg beside what was seen, more than "
+                     f"{proof['limit_deg']:.2f}: {doubt(proof, cooker)}")
 
 
 def _write(path: Path, found: Any) -> None:
@@ -229,6 +263,29 @@ def _write(path: Path, found: Any) -> None:
     from .cooker_edit import edit_cooker
 
     edit_cooker(path, {KEYS[n]: round(found.values[n], 5) for n in found.fitted if n in KEYS})
-    typer.echo(f"Wrote the corrections into {path}. Put it on the board, then look at the sight.", err=True)
+    typer.echo(f"Wrote the corrections into {path}.", err=True)
 
 
+def _onto_board(asked: Asked, cooker: Path | None) -> None:
+    """Install the file with the corrections where that is asked for; then what comes next."""
+    file = cooker or "FILE"
+    again = f"sunhob align {asked.path} --port {asked.port}"
+    if asked.on_bench:
+        typer.echo("This was the bench, whose board keeps its scenario's settings. What --write puts into a "
+                   "file is proved there by --verify; on a dish --install puts it onto the board.", err=True)
+        return
+    if not asked.install:
+        typer.echo(f"The board keeps the settings it has. Next, the dish at rest: {again} --cooker {file} "
+                   "--write --install", err=True)
+        return
+    from .board.put import put, put_words
+
+    try:
+        typer.echo(put_words(str(asked.port), put(str(asked.port), load_cooker(cooker))), err=True)
+    except (UserError, Judged):
+        typer.echo(f"{file} has the corrections, the board has not: mend what the next line tells, then: "
+                   f"sunhob board install --port {asked.port} --cooker {file}", err=True)
+        raise
+    typer.echo("Next, the dish still masked: press LEAVE at the dish, so that it homes itself (set the time, "
+               "where it has no clock chip; set north anew, where it was set at the dish: that one counts). "
+               f"Then prove it: {again} --masked --cooker {file} --verify", err=True)

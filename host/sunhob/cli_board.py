@@ -10,16 +10,14 @@ from pathlib import Path
 from typing import Annotated, Any
 
 import typer
-from rich.console import Console as Screen
-from rich.progress import Progress
 from sunhob_board.declared import interlocks
 
 from . import link
 from .board.by_hand import at_console
-from .board.image import KINDS, Kind, all_files
-from .board.install import Install
+from .board.image import KINDS, all_files
 from .board.package import check_folder, write_package
 from .board.pins import pin_faults, spared
+from .board.put import progress, put, put_words
 from .errors import Judged, UserError
 from .settings import Cooker, load_cooker
 from .told import told_lines
@@ -51,12 +49,6 @@ def _cooker(file: Path | None) -> Cooker:
     return cooker
 
 
-def _progress() -> Progress:
-    """A bar on standard error; nothing where that is no terminal."""
-    screen = Screen(stderr=True)
-    return Progress(console=screen, transient=True, disable=not screen.is_terminal)
-
-
 @board_app.command()
 def install(
     port: Port,
@@ -69,27 +61,8 @@ def install(
     the new one has run well."""
     _known(board)
     cooker = _cooker(cooker_file)
-    began = time.monotonic()
-    with _progress() as bar:
-        row = bar.add_task("reaching the board", total=None)
-
-        def tell(what: str, done: int, total: int) -> None:
-            bar.update(row, description=what, completed=done, total=total or None)
-
-        def make(kind: Kind) -> dict[str, bytes]:
-            tell("making code and tables", 0, 0)
-            return all_files(kind, cooker)
-
-        answer = Install(port, link.open_wire, tell).run(make, board, replace)
-    answer["seconds"] = round(time.monotonic() - began, 3)
-    if as_json:
-        typer.echo(json.dumps(answer))
-        return
-    what = (f"{answer['sent']} files sent ({answer['bytes_sent']} bytes), {answer['copied']} copied on the "
-            f"board, {answer['kept']} as they were" if answer["tried"] else "nothing had changed")
-    typer.echo(f"{port}: {answer['board']}, MicroPython {answer['micropython']}: {what}; firmware "
-               f"{answer['hello']['firmware']} runs well from {answer['hello']['folder']}; "
-               f"{answer['seconds']:.1f} s")
+    answer = put(port, cooker, board, replace)
+    typer.echo(json.dumps(answer) if as_json else put_words(port, answer))
 
 
 @board_app.command()
@@ -102,7 +75,7 @@ def package(
     _known(board)
     check_folder(out)
     cooker = _cooker(cooker_file)
-    with _progress() as bar:
+    with progress() as bar:
         bar.add_task("making code and tables", total=None)
         files = all_files(KINDS[board], cooker)
         command = write_package(out, KINDS[board], files, metadata.version("sunhob"))

@@ -46,6 +46,7 @@ from .fitted import Fitted
 from .flash_store import FlashStore
 from .one_core import one_core
 from .plant import Plant
+from .plant_geometry import TrueMount
 from .plant_settings import true_mount
 from .pot_setup import hob_of
 from .scenario import Scenario, cooker_of
@@ -189,6 +190,13 @@ def clock_of(scenario: Scenario) -> DS3232:
     return chip
 
 
+def mount_of(scenario: Scenario, cooker: Cooker) -> TrueMount:
+    """How a scenario's dish truly stands: as its cooker has it, and its base beside that."""
+    base = scenario.base
+    plain = {f"{s}.{k}": v for s, part in cooker.as_dict().items() for k, v in part.items()}
+    return true_mount(plain, base.north_deg, base.tilt_east_deg, base.tilt_north_deg, base.axis2_zero_deg)
+
+
 class Bench:
     """One scenario wired up: step() runs the firmware, finish() gives the result."""
 
@@ -237,13 +245,9 @@ class Bench:
         return self.plant.probe_c(index, now_us)
 
     def _plant(self, traced: Traced | None) -> Plant:
-        one, base = self.scenario, self.scenario.base
-        flat = self.cooker.as_dict()
-        plain = {f"{s}.{k}": v for s, part in flat.items() for k, v in part.items()}
-        mount = true_mount(plain, base.north_deg, base.tilt_east_deg, base.tilt_north_deg,
-                           base.axis2_zero_deg)
-        return Plant(flat, self.sky, mount, one.air.wind_m_s, one.air.gust_m_s, one.seed,
-                     hob=hob_of(one, self.cooker, traced))
+        one = self.scenario
+        return Plant(self.cooker.as_dict(), self.sky, mount_of(one, self.cooker), one.air.wind_m_s,
+                     one.air.gust_m_s, one.seed, hob=hob_of(one, self.cooker, traced))
 
     def _at_pot(self, do: str, value: float | None) -> None:
         hob = self.plant.hob

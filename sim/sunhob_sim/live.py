@@ -14,7 +14,7 @@ import typer
 from sunhob.errors import LinkError, UserError
 
 from . import scenario as scenarios
-from .bench import Bench, sight_of
+from .bench import Bench, mount_of, sight_of
 
 _WAIT_S = 0.02
 _CYCLES_TO_ANSWER = 3
@@ -106,8 +106,11 @@ class LivePort:
         self.bench.close()
 
 
-def open_port(name: str, engine: str = "cpython", speed: float = 1.0) -> LivePort:
-    """`SCENARIO` or `SCENARIO@HH:MM` (UTC: run up to that time first), as a port."""
+def open_port(name: str, engine: str = "cpython", speed: float = 1.0, cooker: str = "") -> LivePort:
+    """`SCENARIO` or `SCENARIO@HH:MM` (UTC: run up to that time first), as a port.
+
+    cooker: a cooker file whose settings the board holds, in place of the scenario's own; the dish stands as
+    it did."""
     name, _, at = name.partition("@")
     one = scenarios.load(name)
     start_s = 0.0
@@ -118,7 +121,11 @@ def open_port(name: str, engine: str = "cpython", speed: float = 1.0) -> LivePor
             raise UserError(f"bench: '{at}' is not a time; write {name}@HH:MM in UTC") from None
         if not 0 <= start_s < one.seconds:
             raise UserError(f"bench: {at} UTC is outside the scenario; it lasts {one.seconds / 3600:.1f} h")
-    return LivePort(Bench(one, engine), start_s, speed)
+    if not cooker:
+        return LivePort(Bench(one, engine), start_s, speed)
+    bench = Bench(one.model_copy(update={"cooker": cooker, "settings": {}}), engine)
+    bench.plant.stand(mount_of(one, scenarios.cooker_of(one)))
+    return LivePort(bench, start_s, speed)
 
 
 def serve(port: LivePort, listener: socket.socket) -> None:

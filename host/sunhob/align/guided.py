@@ -18,8 +18,9 @@ from sunhob.errors import UserError
 
 from .advice import advise
 from .course import course, height_deg, promise, where
-from .fit import Fit, needed, residuals, roughly
+from .fit import needed, residuals, roughly
 from .hands import Hands, Reading
+from .model import pointing
 from .sight import Enough, Sight, Skip
 from .sightings import CLOCK_COLUMNS, COLUMNS, SITE_COLUMNS, Sightings, read_sightings, sightings_of
 
@@ -215,13 +216,25 @@ class Guide:
         while (left := (at - self.utc()).total_seconds() - _EARLY_S) > 0.0:
             self.rest(min(left, 60.0), f"{name} at {at:%H:%M} UTC, in {left / 60.0:.0f} min")
 
-    def verify(self, found: Fit, minutes: float) -> dict[str, Any]:
-        """One sighting more, not in the fit: how far it falls from where the fit says [deg on the sky]."""
+    def verify(self, values: Mapping[str, float], at: datetime) -> dict[str, Any]:
+        """One sighting more, not in the fit: where a dish of these values points with what it reads then,
+        where the sun stands (azimuth, elevation), and how far apart they are [deg on the sky]."""
         polar, latitude = self.cooker.mount.kind == "polar", self.cooker.site.latitude_deg
-        reading = self.centred(self.utc() + timedelta(minutes=minutes), found.values, "the proof")
+        try:
+            reading = self.centred(at, values, "the proof")
+        except Enough:
+            reading = None
         if reading is None:
             raise UserError("the proof was left out; nothing is known of how good the fit is")
         seen = sightings_of([reading.at], [reading.axes_deg], self.cooker)
-        off = residuals(found.values, seen, polar, latitude)[0]
+        off = residuals(values, seen, polar, latitude)[0]
+        points = pointing(values, reading.axes_deg[0], reading.axes_deg[1], polar, latitude)
         return {"at_utc": reading.at.isoformat(timespec="seconds").replace("+00:00", "Z"),
+                "predicted_deg": _azimuth_elevation(points), "seen_deg": _azimuth_elevation(seen.sun[0]),
                 "off_deg": float(np.hypot(*off))}
+
+
+def _azimuth_elevation(enu: np.ndarray) -> list[float]:
+    """Of a unit vector east, north, up: azimuth clockwise from north, elevation [deg]."""
+    return [float(np.degrees(np.arctan2(enu[0], enu[1]))) % 360.0,
+            float(np.degrees(np.arcsin(np.clip(enu[2], -1.0, 1.0))))]

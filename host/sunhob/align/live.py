@@ -21,9 +21,12 @@ SIGHTS = ("keys", "bench")
 
 
 class Live:
-    """dish, cooker, sight; wait(s) and rest(s, why) let time pass, utc() tells it, tell() says a line."""
+    """dish, cooker, sight; wait(s) and rest(s, why) let time pass, utc() tells it, tell() says a line.
 
-    def __init__(self, url: str, sight: str | None, cooker: Any) -> None:
+    installed: a bench's board begins with this cooker's settings, not with its scenario's.
+    """
+
+    def __init__(self, url: str, sight: str | None, cooker: Any, installed: bool = False) -> None:
         bench = url.startswith("bench:")
         sight = sight or ("bench" if bench else "keys")
         if sight not in SIGHTS:
@@ -36,7 +39,8 @@ class Live:
                 opener = import_module("sunhob_sim.live").open_port
             except ImportError:
                 raise LinkError(f"port {url}: this installation has no live bench") from None
-            wire = opener(url.removeprefix("bench:"), speed=0.0 if sight == "bench" else 1.0)
+            wire = opener(url.removeprefix("bench:"), speed=0.0 if sight == "bench" else 1.0,
+                          cooker=str(cooker.path or "") if installed else "")
             wire.cover(True)
             cooker = wire.bench.cooker if cooker.invented else cooker
         self._bench = wire
@@ -76,9 +80,9 @@ class Live:
 
 
 @contextmanager
-def session(url: str, sight: str | None, cooker: Any) -> Iterator[Live]:
-    """Open the port for an alignment, and close it."""
-    live = Live(url, sight, cooker)
+def session(url: str, sight: str | None, cooker: Any, installed: bool = False) -> Iterator[Live]:
+    """Open the port for an alignment, and close it. installed: see Live."""
+    live = Live(url, sight, cooker, installed)
     try:
         yield live
     finally:
