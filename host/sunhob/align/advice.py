@@ -40,8 +40,10 @@ class Advice:
             head = f"these sightings tell nothing of {self.weak}"
         if self.at is None or self.would_leave_deg > 0.9 * self.error_deg:
             return f"{head}; add one on another day, with the sun elsewhere in the sky"
+        enough = self.would_leave_deg <= LARGEST_ERROR_DEG
+        more = "" if enough else ", so more are needed: best on another day"
         return (f"{head}; add one about {self.at:%H:%M} UTC, with the sun at {self.elevation_deg:.0f} deg: "
-                f"that would leave {self.would_leave_deg:.2g} deg")
+                f"that would leave {self.would_leave_deg:.2g} deg{more}")
 
 
 def _worst(errors: Mapping[str, float]) -> tuple[str, float]:
