@@ -4,6 +4,10 @@ The board has two folders, each a whole controller (see sunhob_board/loader.py).
 touched: the other is brought to what is wanted, file by file, only what differs, from the folder in force
 where that has it; read back by CRC; then the pointer is set to try it. It counts as good once it has run
 well; else the board goes back by itself. Whenever the cable goes, the old one starts again.
+
+Not by mpremote: its Ctrl-C means nothing to a running controller. The console is asked for over the link;
+each piece of code puts off the timer that hands the port back (60 s, `keep` below); CRCs come
+in batches, and every trouble is one line. With mpremote the tests try the package (package.py).
 """
 
 from __future__ import annotations
