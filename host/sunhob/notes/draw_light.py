@@ -129,7 +129,9 @@ def _curves(figures: dict[str, Any]) -> list[str]:
             1.5,
             "6 4",
         ),
-        svg.text(left + width - 6, bottom2 - 12, "4 kW/m2", "end", 12, svg.GREEN),
+        svg.text(left + width - 6, bottom2 - 36, "4 kW/m2", "end", 12, svg.GREEN),  # clear of the curve's end
+        svg.line((left + width - 30, bottom2 - 31), (left + width - 30, bottom2 - 4.0 / 150.0 * height),
+                 svg.GREEN, 1.0),
         svg.text(left + width / 2, bottom2 + 46, "dish off the sun (deg)", "middle", 13),
     ]
     return out

@@ -25,7 +25,7 @@ def _mount(cooker: Any, focus: svg.Point) -> list[str]:
         svg.box(270, 540, 300, 22, fill="#e0e6e9"), svg.box(320, 518, 200, 22, fill="#cfd8dc"),
         svg.line((focus[0] - 26, 518), focus, svg.SOFT, 3),
         svg.line((focus[0] + 26, 518), focus, svg.SOFT, 3),
-        svg.path([(570, 551), (632, 551), (632, 524)], svg.SOFT, 4),
+        svg.path([(570, 551), (613, 551), (613, 524)], svg.SOFT, 4),
         svg.path([(300, 562), (290, 598), (312, 598), (302, 562)], svg.SOFT, 2, "#9fb0b8", True),
         svg.path([(540, 562), (530, 598), (552, 598), (542, 562)], svg.SOFT, 2, "#9fb0b8", True),
         svg.dish(focus, scale, dish.aperture_diameter_m, dish.focal_length_m, _LOOK_DEG),
@@ -54,7 +54,7 @@ def _needed(cooker: Any, focus: svg.Point) -> list[str]:
         svg.note((focus[0] + 10, focus[1] + 8), (590, 330), "probe under the pot, pot switch:\nout of "
                                                             "the beam"),
         svg.note((345, 518), (60, 480), "home switch of axis 1"),
-        svg.note((focus[0] + 5, focus[1] + 3), (60, 300), "home switch of axis 2"),
+        svg.note((focus[0] + 5, focus[1] + 3), (590, 295), "home switch of axis 2"),
     ]
 
 
@@ -63,11 +63,11 @@ def _added(focus: svg.Point) -> list[str]:
     back = svg.polar(focus, -160, _LOOK_DEG)
     return [
         svg.box(back[0] - 9, back[1] - 9, 18, 18, blue, "#dce8f0"),
-        svg.note(back, (60, 560), "tilt of the dish: x along the\ndish axis, z up from it", colour=blue),
+        svg.note(back, (60, 396), "tilt of the dish: x along the\ndish axis, z up from it", colour=blue),
         svg.box(412, 562, 18, 18, blue, "#dce8f0"),
         svg.note((421, 580), (330, 650), "encoder: magnet on the end of axis 1", colour=blue),
         svg.box(500, 544, 18, 14, blue, "#dce8f0"),
-        svg.note((509, 551), (640, 650), "tilt of the base: z upright, x to its east", colour=blue),
+        svg.note((509, 551), (640, 576), "tilt of the base: z upright, x to its east", colour=blue),
         svg.line((960, 600), (960, 440), blue, 3), svg.line((942, 440), (978, 440), blue, 2),
         svg.circle((940, 440), 6, blue, 2, "#dce8f0"), svg.circle((980, 440), 6, blue, 2, "#dce8f0"),
         svg.note((960, 560), (985, 556), "anemometer: as high\nas the dish, clear of it", colour=blue),

@@ -20,8 +20,9 @@ def wiring(one: BoardPins) -> str:
     out: list[str] = []
     foot = _column(out, one, _TOP, list(one.pins), one.title.replace(" with ", "\nwith "))
     if one.expander:
-        foot = _column(out, one, foot + 40.0, list(one.expander), _EXPANDER)
-        out.append(svg.text(_BOARD_X + _BOARD_WIDE / 2, foot - 40, "on the I2C bus", "middle", 12))
+        top = foot - 20.0
+        foot = _column(out, one, top + 60.0, list(one.expander), _EXPANDER)
+        out += _bus(one, top, top + 60.0)
     numbers = "GPIO numbers"
     if one.name in EDGE_BOARDS:
         numbers += ", in brackets pins at the edge"
@@ -48,6 +49,20 @@ def _column(out: list[str], one: BoardPins, y: float, names: list[str], title: s
         svg.text(middle, y + 0.55 * high, "3.3 V on every pin.\nMore destroys it.", "middle", 13, svg.RED),
     ]
     return y + high + 20.0
+
+
+_BUS_NAMES = {"i2c_sda": "SDA", "i2c_scl": "SCL", "expander_int": "INTA"}  # at the expander
+
+
+def _bus(one: BoardPins, high: float, low: float) -> list[str]:
+    """The wires from the board down to its expander: bus, the line that tells of a change, supply."""
+    wires = [(f"{name} ({one.pins[pin]})", svg.BLUE) for pin, name in _BUS_NAMES.items() if pin in one.pins]
+    out = []
+    for i, (words, colour) in enumerate([*wires, ("3.3 V", svg.RED)]):
+        x = _BOARD_X + 10.0 + 59.0 * i
+        out += [svg.line((x, high), (x, low), colour, 2.0),
+                svg.text(x + 4.0, (high + low) / 2.0 + 4.0, words, size=11, colour=colour)]
+    return out
 
 
 def _group(out: list[str], name: str, pins: list[str], one: BoardPins, y: float, left: bool) -> float:
