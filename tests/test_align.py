@@ -12,6 +12,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from sunhob import cli
+from sunhob.align import plot
 from sunhob.align.advice import advise
 from sunhob.align.fit import ALWAYS, EXTRAS, expected_error, fit
 from sunhob.align.model import NAMES, pointing
@@ -136,6 +137,30 @@ def test_an_outlier_is_left_out_and_named():
     found = fit(sightings_of(seen.at, axes, COOKER), PLAIN, False, LATITUDE)
     assert list(np.flatnonzero(~found.used)) == [4]
     assert found.values["base_north_deg"] == pytest.approx(10.0, abs=0.3)
+
+
+def test_the_picture_shows_an_outlier_and_every_number_apart(tmp_path):
+    mount = TrueMount("altaz", LATITUDE, 10.0)
+    seen = seen_by(mount, noise_deg=0.05, seed=5)
+    axes = seen.axes_deg.copy()
+    axes[4, 1] += 2.0
+    seen = sightings_of(seen.at, axes, COOKER)
+    found = fit(seen, PLAIN, False, LATITUDE)
+    assert np.abs(found.residual_deg[found.used]).max() < plot.reach_deg(found) < 0.5, "2 deg do not set it"
+    plot.plot_residuals(tmp_path / "off.png", found, seen)
+    assert (tmp_path / "off.png").read_bytes()[:4] == b"\x89PNG"
+
+
+@pytest.mark.parametrize("spread", [0.0, 0.01, 0.05, 0.2])
+def test_numbers_of_a_crowd_stand_apart(spread):
+    dots = 0.5 + spread * np.random.default_rng(3).standard_normal((20, 2))
+    dots = np.clip(dots, 0.03, 0.97)
+    places = plot.number_places(dots)
+    for k, one in enumerate(places):
+        apart = np.abs(np.delete(places, k, 0) - one)
+        assert ((apart[:, 0] >= 0.04) | (apart[:, 1] >= 0.035)).all()
+        assert (np.abs(dots - one) >= 0.02).any(axis=1).all() and (one > 0.0).all() and (one < 1.0).all()
+    assert np.hypot(*(places - dots).T).max() < 0.4
 
 
 def test_honest_noise_leaves_nobody_out():
