@@ -61,9 +61,10 @@ def test_an_as5600_tells_the_angle_in_its_registers_and_the_driver_reads_it(deg,
     assert (told - deg + 180.0) % 360.0 - 180.0 == pytest.approx(0.0, abs=1.6 * 360.0 / 4096)
 
 
+# Status: MD bit 5, ML bit 4, MH bit 3, as in Zephyr's drivers/sensor/ams/ams_as5600/ams_as5600.c
 def test_an_as5600_without_its_magnet_says_so_and_keeps_its_last_angle():
     chip = AS5600(lambda us: us / 1e6)
-    assert chip.read(0x0B, 1, 30_000_000)[0] & 0x38 == 0x20  # MD alone; bit numbers 5, 4, 3 from memory
+    assert chip.read(0x0B, 1, 30_000_000)[0] & 0x38 == 0x20  # MD alone; bits 5, 4, 3 as below
     last = chip.read(0x0C, 2, 30_000_000)
     chip.magnet = False
     assert chip.read(0x0B, 1, 60_000_000)[0] & 0x38 == 0x10  # ML: "AGC maximum gain overflow"
@@ -85,7 +86,10 @@ def test_an_as5600_goes_over_an_angle_again_and_keeps_what_is_written():
     assert chip.read(0x0C, 2, 7) == raw
 
 
-# --- LIS3DH: ST data sheet, register map and table of mechanical characteristics; bits of CTRL from memory -
+# --- LIS3DH: ST data sheet, register map and table of mechanical characteristics. Bits of CTRL_REG1 (rate
+# 7 to 4, low power 3, z y x 2 to 0) and CTRL_REG4 (BDU 7, full scale 5 and 4, high resolution 3): the maker's
+# lis3dh_reg.h; rates 1 to 8 for 1, 10, 25, 50, 100, 200, 400, 1600 Hz and who am I 0x33: Linux's
+# st_accel_core.c, whose 1, 2, 4, 12 mg a step of 12 bits are those below -----------------------------------
 
 
 def axes_of(chip, now_us=1_000_000):
@@ -120,6 +124,18 @@ def test_a_lis3dh_has_the_scale_of_its_data_sheet(ctrl1, high, bits, steps_mg):
     chip.gravity = lambda _us: (30.0, -30.0, 0.0)
     full = axes_of(chip, 9_000_000)
     assert full[0] == ((1 << bits - 1) - 1) << 16 - bits and full[1] == -32768
+
+
+@pytest.mark.parametrize(("code", "hz"), [(1, 1), (2, 10), (3, 25), (4, 50), (5, 100), (6, 200), (7, 400)])
+def test_a_lis3dh_has_the_rates_of_linux_and_bits_that_change_nothing_else(code, hz):
+    chip = LIS3DH(lambda us: (us / 1e8, 0.0, 0.0))
+    chip.write(0x20, bytes((code << 4 | 7,)), 0)
+    chip.write(0x23, b"\x88", 0)  # BDU, high resolution, 2 g
+    period = 1_000_000 // hz
+    first = axes_of(chip, 5_000_000)
+    assert (axes_of(chip, 5_000_000 + period * 9 // 10) == first).all()
+    assert (axes_of(chip, 5_000_000 + period * 11 // 10) != first).any()
+    assert chip.read(0x23, 1, 0) == b"\x88" and chip.read(0x20, 1, 0)[0] >> 4 == code
 
 
 def test_a_lis3dh_takes_a_sample_at_its_rate_and_a_frozen_one_never():

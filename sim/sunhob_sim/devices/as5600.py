@@ -1,6 +1,7 @@
 """AS5600 magnetic rotary sensor at register level. Units: degrees, us of bench time.
 
-Registers and bits from the data sheet (ams AS5600, register map): 0x00 to 0x08 configuration, 0x0B status
+Registers and bits from the data sheet (ams AS5600, register map), those of the status held against Zephyr's
+drivers/sensor/ams/ams_as5600/ams_as5600.c (MD 5, ML 4, MH 3): 0x00 to 0x08 configuration, 0x0B status
 (bit 5 a magnet is seen, 4 it is too weak, 3 too strong), 0x0C and 0x0D the raw angle, 0x0E and 0x0F the
 scaled one, 12 bits high byte first, 4096 to a turn; 0x1A gain. A read that begins at an angle's high byte
 goes over those two bytes again and again (I2C modes, automatic increment).

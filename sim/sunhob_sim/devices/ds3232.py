@@ -1,7 +1,9 @@
 """DS3232 real-time clock with battery RAM, at register level. Units: us of bench time, s, ppm.
 
 Registers 0x00-0x06 time in BCD, 0x0E control, 0x0F status (bit 7: the oscillator has stopped),
-0x11-0x12 temperature, 0x14-0xFF battery RAM. From memory of the maker's data sheet.
+0x11-0x12 temperature, 0x14-0xFF battery RAM. These and their bits as in the Linux driver
+drivers/rtc/rtc-ds3232.c; how the stop flag behaves and what bit 3 powers up as, from the maker's data sheet,
+"Control/Status Register (0Fh)". That a read goes on from 0xFF at 0x00: data sheet, from memory.
 """
 
 from datetime import UTC, datetime, timedelta
@@ -10,6 +12,8 @@ _EPOCH = datetime(2000, 1, 1, tzinfo=UTC)
 ADDRESS = 0x68
 STATUS = 0x0F
 STOPPED = 0x80
+_CLEAR_ONLY = 0x83  # stopped, both alarms
+_KEPT = 0x78  # outputs, rate of conversion; bit 2, busy, is neither
 RAM = 0x14
 
 
@@ -29,7 +33,7 @@ class DS3232:
         self._base_us = 0
         self._rate = 1.0 + drift_ppm * 1e-6
         self._rest = bytearray(256)
-        self._rest[0x0E] = 0x1C
+        self._rest[0x0E], self._rest[STATUS] = 0x1C, 0x08
         self._12_hours = False
         self.silent = False  # True: does not answer, as with a broken wire
         self.frozen = False  # True: answers, but its time stands still
@@ -65,7 +69,7 @@ class DS3232:
         """Both supplies gone: time back to the start, RAM empty, the stopped flag up."""
         self._base_s, self._base_us = 0.0, now_us
         self._rest[RAM:] = bytes(256 - RAM)
-        self._rest[STATUS] |= STOPPED
+        self._rest[0x0E], self._rest[STATUS] = 0x1C, STOPPED | 0x08
 
     def read(self, reg: int, n: int, now_us: int) -> bytes | None:
         """n bytes from `reg` on, wrapping from 0xFF to 0; None: no answer."""
@@ -84,8 +88,8 @@ class DS3232:
         if any(a < 7 for a in at):
             self._set_time(at, data, now_us)
         for a, value in zip(at, data, strict=True):
-            if a == STATUS:  # the stopped flag can only be cleared
-                self._rest[a] = value & (self._rest[a] | 0x7F) & 0x8F
+            if a == STATUS:
+                self._rest[a] = value & (_KEPT | self._rest[a] & _CLEAR_ONLY)
             elif a >= 7 and a not in (0x11, 0x12, 0x13):
                 self._rest[a] = value
         return True

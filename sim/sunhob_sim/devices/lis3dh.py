@@ -1,11 +1,12 @@
 """LIS3DH accelerometer at register level. Units: g, us of bench time.
 
-Registers and bits from the data sheet (ST LIS3DH, register map): 0x0F who am I (0x33), 0x20 CTRL_REG1 (data
-rate in the upper half, 0 is power-down; bit 3 low power; axes in bits 2 to 0), 0x23 CTRL_REG4 (bits 5 and 4
-full scale 2, 4, 8, 16 g; bit 3 high resolution), 0x27 status, 0x28 to 0x2D the axes, low byte first,
-left-justified; the top bit of a register's number makes it go on to the next. One step of 12 bits is 1, 2, 4
-or 12 mg by the full scale, one of 10 bits four times that, one of 8 bits sixteen times (mechanical
-characteristics, sensitivity). At rest it tells +1 g along what points up.
+Registers and bits from the data sheet (ST LIS3DH, register map), held against the maker's driver
+(STMicroelectronics/lis3dh-pid, lis3dh_reg.h) and Linux's drivers/iio/accel/st_accel_core.c: 0x0F who am I
+(0x33), 0x20 CTRL_REG1 (data rate in the upper half, 0 is power-down; bit 3 low power; axes in bits 2 to 0),
+0x23 CTRL_REG4 (bits 5 and 4 full scale 2, 4, 8, 16 g; bit 3 high resolution), 0x27 status, 0x28 to 0x2D the
+axes, low byte first, left-justified; the top bit of a register's number makes it go on to the next. One
+step of 12 bits is 1, 2, 4 or 12 mg by the full scale, one of 10 bits four times that, one of 8 bits sixteen
+times (mechanical characteristics, sensitivity). At rest it tells +1 g along what points up.
 """
 
 import random
