@@ -53,6 +53,15 @@ def test_a_wind_along_the_dish_axis_turns_nothing():
     assert level[0] == pytest.approx(0.0, abs=1e-9)  # a level wind cannot tip a dish that looks level
 
 
+def test_a_builders_own_wind_scales_the_wind_and_nothing_else():
+    cooker, own = load_cooker(), load_cooker()
+    own.build = own.build.model_copy(update={"wind_factor": 1.3})
+    plain, more = torque.torques(cooker, 8.0), torque.torques(own, 8.0)
+    for n in (1, 2):
+        assert np.allclose(more.total(n) - plain.total(n), 0.3 * getattr(plain, f"wind{n}_n_m"))
+    assert plain.wind2_n_m.max() > 0.0
+
+
 def test_weight_about_axis_2_is_the_closed_form():
     cooker = load_cooker()
     one = torque.torques(cooker, 0.0)

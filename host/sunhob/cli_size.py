@@ -17,8 +17,9 @@ from .leave_words import told_alone
 from .settings import load_cooker
 
 _WORDS = (
-    "An estimate to choose parts by, not a proof of strength: wind coefficients are from memory. Anchor the "
-    "base, keep people out of the dish's swing, and follow the codes of your place."
+    "An estimate to choose parts by, not a proof of strength: wind coefficients are from memory, good to "
+    "a third (to check: ESDU 82031, TIA-222; build.wind_factor scales them). Anchor the base, keep people "
+    "out of the dish's swing, and follow the codes of your place."
 )
 
 

@@ -55,6 +55,8 @@ BUILD_ROWS: tuple[Row, ...] = (
     ("build.survival_wind_m_s", "float", 20.0, 0.0, 60.0, "m/s",
      "Mean wind it is to stand parked.", False),
     ("build.gust_factor", "float", 1.5, 1.0, 2.5, "1", "Gust over mean wind.", False),
+    ("build.wind_factor", "float", 1.0, 0.5, 3.0, "1",
+     "Times the wind torque of the built-in coefficients: yours, from a published table, over it.", False),
     ("supply.battery_v", "float", 12.8, 5.0, 60.0, "V", "Voltage of the battery.", False),
     ("supply.battery_ah", "float", 12.0, 0.0, 1000.0, "Ah", "Its charge when full; 0: none.", False),
     ("supply.usable", "float", 0.8, 0.1, 1.0, "1", "Share of that charge it may give.", False),

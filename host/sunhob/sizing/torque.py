@@ -80,7 +80,7 @@ def torques(cooker: Any, wind_m_s: float, elevation_deg: NDArray | None = None) 
         weight1 = np.full_like(el, build.turned_kg * G_M_S2 * build.turned_off_m
                                * np.sin(np.radians(build.level_deg)))
         weight2 = lifted * (np.abs(build.lifted_along_m) * np.cos(rad) + build.lifted_across_m * np.sin(rad))
-    q = float(wind.pressure_pa(wind_m_s, cooker.site.altitude_m))
+    q = build.wind_factor * float(wind.pressure_pa(wind_m_s, cooker.site.altitude_m))
     upright, level = wind_moments(el, dish.aperture_diameter_m, dish.focal_length_m, q)
     if polar:
         upright = level = np.hypot(upright, level)

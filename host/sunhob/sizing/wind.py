@@ -8,6 +8,10 @@ The table is from memory: its greatest axial force (1.5 into the face, 1.0 from 
 at 30 to 60 deg) and moment (0.15 of q A D at 110 to 135 deg) are those told of wind tunnel reports on
 paraboloids (Levy & Kurtz, JPL 78-16, 1978; Cohen, Vellozzi & Suh, 1964; Peterka & Derickson,
 SAND92-7009, 1992). Those reports were not at hand: treat every torque here as good to a third at best.
+
+Where to check it, named from memory as well: ESDU 82031 (paraboloidal antennas: mean forces and moments, for
+focal lengths of 0.15 to 0.5 diameters, solar concentrators named) with ESDU 82032 for gusts; TIA-222, the
+annex on wind forces of reflector antennas. What they give against this table goes into build.wind_factor.
 """
 
 from __future__ import annotations
