@@ -8,7 +8,7 @@ import pytest
 from sunhob.cli import make_app
 from sunhob.errors import UserError
 from sunhob.notes import __main__ as notes
-from sunhob.notes import added, boards, figures, pulse_drives, safety_page, wiring
+from sunhob.notes import added, boards, figures, parts_light, pulse_drives, safety_page, wiring
 from sunhob.settings import load_cooker
 from sunhob.sizing import gears
 from sunhob.sizing.rows import BUILD_ROWS
@@ -95,6 +95,33 @@ def test_an_actuator_of_the_parts_list_could_be_built():
     rod = gears.actuator(axis, 100.0)
     assert rod["shortest_m"] > 1.3 * rod["stroke_m"] and not rod["passes_dead_point"]
     assert f"stroke {1000 * rod['stroke_m']:.0f} mm" in MADE["parts.md"]
+
+
+def test_what_stands_between_light_and_people_has_its_row():
+    rows = {line.split(" | ")[0][2:] for line in MADE["parts.md"].splitlines() if line.startswith("| ")}
+    for part in ("guard plate", "pot ring", "pot bar", "mirror", "dark glasses", "sand", "fire blanket"):
+        assert part in rows, part
+    for plate in figures.load(FOLDER, load_cooker())["plates"]:
+        assert f"{plate['diameter_m']:.2f} m for {plate['least_percent']:.0f} %" in MADE["parts.md"]
+    # 1 m, 300 N in the middle: 75 N m; 100 N: a tube of 20 x 2 mm, pi/64 (2.0^4 - 1.6^4) cm4, sags 2.14 mm
+    assert parts_light.bar_moment_n_m(1.0) == pytest.approx(75.0)
+    assert parts_light.bar_second_moment_cm4(1.0) * 2.0 / 2.14 == pytest.approx(
+        3.14159 / 64 * (2.0**4 - 1.6**4), rel=0.01)
+    # scale of welding filters (EN 169, from memory): shade 5 passes 1.2 to 3.2 %, shade 10 near 0.014 %
+    assert 0.012 < parts_light.shade_passes(5) < 0.032
+    assert parts_light.shade_passes(10) == pytest.approx(1.4e-4, rel=0.05)
+
+
+def test_the_risky_steps_of_commissioning_have_a_caution_of_their_own():
+    text = (FOLDER / "commissioning.md").read_text(encoding="utf-8")
+    steps = re.split(r"\n(?=- \[ \] |\d+\. )", text)
+    for words in ("near each end at low speed", "Then the hand releases", "Mask off **while parked**",
+                  "lift the pot, in gloves", "Mask off while parked.", "by its hand release over",
+                  "turn the axis by 5 deg"):
+        step = next(one for one in steps if words in one)
+        assert re.search(r"\*\*Caution: |\*\(Pinch|\*\(From here there is light", step), words
+    for section in text.split("\n## ")[1:]:
+        assert section.split("\n\n")[1].startswith("**Caution"), section[:20]
 
 
 @pytest.mark.parametrize("path", [*PAGES, ROOT / "README.md"], ids=lambda p: p.name)

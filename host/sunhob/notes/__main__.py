@@ -36,7 +36,7 @@ def pages(folder: Path) -> dict[str, str]:
     kept = figures.load(folder, cooker)
     return {
         "wiring.md": wiring_page(),
-        "parts.md": parts_page(cooker, kept["steepest_per_deg"]),
+        "parts.md": parts_page(cooker, kept),
         "fault_finding.md": faults_page(),
         "interlocks.md": interlocks_page(),
         "safety.md": safety_page(runs_of(folder)),

@@ -8,13 +8,15 @@ from sunhob.leave_times import leave_times
 from sunhob.sizing.judge import size
 
 from .added import added_parts
+from .parts_light import light_parts
 from .pulse_drives import pulse_parts
 
 HEAD = """# Parts by rating
 
 This page is made by `make notes` from `sunhob size`, for the built-in invented dish: {diameter:g} m wide,
 focal length {focal:g} m, {lifted:g} kg on axis 2, mean wind {wind:g} m/s with gusts of {gust:.3g} m/s. **Run
-`sunhob size your.toml` for yours** and take its numbers. Wind coefficients are from memory; a strength sum of
+`sunhob size your.toml` for yours** and take its numbers. Wind coefficients are from memory, good to a third:
+check them against ESDU 82031 or TIA-222 (named from memory), and set `build.wind_factor`. A strength sum of
 your frame is not in here. Ask somebody licensed where the law or your doubt says so.
 
 | part | how many | rating |
@@ -22,9 +24,9 @@ your frame is not in here. Ask somebody licensed where the law or your doubt say
 """
 
 
-def parts_page(cooker: Any, steep_per_deg: float) -> str:
-    """The whole page. steep_per_deg: steepest loss of heat over lag, share of full heat a degree."""
-    found = size(cooker, leave_times(cooker), steep_per_deg)
+def parts_page(cooker: Any, figures: dict[str, Any]) -> str:
+    """The whole page. figures: those kept of the traced dish."""
+    found = size(cooker, leave_times(cooker), figures["steepest_per_deg"])
     build, supply, dish = cooker.build, cooker.supply, cooker.dish
     head = HEAD.format(
         diameter=dish.aperture_diameter_m,
@@ -33,7 +35,7 @@ def parts_page(cooker: Any, steep_per_deg: float) -> str:
         wind=found["working_wind_m_s"],
         gust=found["gust_m_s"],
     )
-    rows = [*_drive_rows(cooker, found), *_supply_rows(supply, found), *_RATED]
+    rows = [*_drive_rows(cooker, found), *_supply_rows(supply, found), *_RATED, *light_parts(cooker, figures)]
     table = head + "\n".join(f"| {a} | {b} | {c} |" for a, b, c in rows) + "\n"
     return table + _tail(found) + pulse_parts(cooker, found["drives"][1]["torque_needed_n_m"]) + added_parts()
 
