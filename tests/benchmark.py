@@ -35,6 +35,7 @@ from sunhob.sun_compare import table_worst
 from sunhob.sun_table import build_table
 from sunhob_board.sun.position import Sun
 from sunhob_board.sun.table import SunTable
+from sunhob_sim import mount_days
 from sunhob_sim import scenario as scenarios
 from sunhob_sim.bench import run_scenario
 from sunhob_sim.bench_figures import finish
@@ -173,17 +174,16 @@ def mounts() -> list[Row]:
     With the season set by hand the drive answers for the hour angle alone; beside it stands the whole error.
     """
     rows = []
-    for name, goal in (("demo", 0.05), ("polar_seasonal", 0.1), ("two_actuators", 0.2),
-                       ("season_by_hand", 0.1)):
-        one = scenarios.load(name)
-        for words, wind, gust in (("calm", 0.0, 0.0), ("wind 4 m/s, gusts 8", 4.0, 8.0)):
-            air = one.air.model_copy(update={"wind_m_s": wind, "gust_m_s": gust})
-            got = run_scenario(one.model_copy(update={"air": air}), "cpython", None).tracking
-            p95, part = got["p95_deg"], "pointing p95"
-            if name == "season_by_hand":
-                rows.append(Row(f"{name}, {words}: pointing p95, season's error with it", p95, "deg"))
-                p95, part = got["hour_p95_deg"], "hour angle p95"
-            rows.append(Row(f"{name}, {words}: {part}", p95, "deg", None if wind else ("<=", goal)))
+    for one in mount_days.MOUNTS:
+        for which, day in (("own day", mount_days.own_day(one)), ("cook's day", mount_days.cooks_day(one))):
+            for air in mount_days.AIRS:
+                got = mount_days.in_air(day, air).tracking
+                p95, part, name = got["p95_deg"], "pointing p95", f"{one.name}, {which}, {air}"
+                if one.season_deg is not None:
+                    rows.append(Row(f"{name}: pointing p95, season's error with it", p95, "deg"))
+                    p95, part = got["hour_p95_deg"], "hour angle p95"
+                rows.append(Row(f"{name}: {part}", p95, "deg",
+                                ("<=", one.goal_deg) if air == "calm" else None))
     return rows + home_places()
 
 

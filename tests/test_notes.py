@@ -15,6 +15,7 @@ from sunhob.sizing.rows import BUILD_ROWS
 from sunhob_board.declared import interlocks
 from sunhob_board.declared.events import EVENTS
 from sunhob_board.declared.settings import SETTINGS
+from sunhob_sim import scenario
 from sunhob_sim.faults.library import FAULTS
 from typer.main import get_command
 
@@ -135,10 +136,11 @@ def test_settings_named_in_the_notes_exist(path):
 
 @pytest.mark.parametrize("path", PAGES, ids=lambda p: p.name)
 def test_messages_named_in_the_notes_exist(path):
-    """Words with an underscore in code type are rows of interlocks, events, faults, pins, settings."""
+    """Words with an underscore in code type are rows of interlocks, events, faults, pins, settings, days."""
     known = {row[0] for row in interlocks.ROWS} | set(wiring.PARTS)
     known |= {row[0].split(".")[1] for row in (*SETTINGS, *BUILD_ROWS)}
     known |= {row[0] for row in EVENTS} | {one.name for one in FAULTS}
+    known |= set(scenario.shipped())
     known |= {"beam_w_m2", "open_w_m2", "bad_lines", "heat_asked", "axis1_deg", "axis2_deg"}  # of the status
     for word in re.findall(r"`([a-z0-9]+_[a-z0-9_]+)`", path.read_text(encoding="utf-8")):
         assert word in known, f"{path.name}: {word}"

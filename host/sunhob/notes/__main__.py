@@ -24,6 +24,8 @@ from .draw_wiring import wiring
 from .faults import faults_page
 from .interlocks_page import interlocks_page
 from .light import light_page
+from .mounts_page import load as mounts_of
+from .mounts_page import mounts_page
 from .parts import parts_page
 from .safety_page import load as runs_of
 from .safety_page import safety_page
@@ -41,6 +43,7 @@ def pages(folder: Path) -> dict[str, str]:
         "interlocks.md": interlocks_page(),
         "safety.md": safety_page(runs_of(folder)),
         "light.md": light_page(cooker, kept),
+        "mounts.md": mounts_page(mounts_of(folder)),
         "mount.svg": mount(cooker),
         "light.svg": light(cooker, kept),
         "park.svg": park(cooker),
