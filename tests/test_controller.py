@@ -3,9 +3,11 @@
 Units: seconds, degrees. The site and its cook are invented.
 """
 
+import gc
 import math
 from datetime import UTC, datetime
 
+import numpy as np
 import pytest
 from sunhob.optics.geometry import optics_fingerprint
 from sunhob.settings import load_cooker
@@ -258,6 +260,21 @@ def test_it_says_when_the_parked_dish_needs_its_cover(tmp_path, month, bright):
     b.open.value = b.beam.value = 300  # night: daylight then would ask for it by itself
     b.run(60)
     assert ("park_bright" in b.ask("status")["result"]["tripped"]) == bright
+
+
+def test_garbage_is_collected_the_sooner_the_more_a_tick_leaves(board, monkeypatch):
+    """Between two ticks, before what is free on a board (30 kB and more) is used up within one."""
+    app, collected = board.app, []
+    monkeypatch.setattr(gc, "collect", lambda: collected.append(app._n))
+    board.run(200)
+    at_rest = np.diff(collected)
+    assert at_rest.min() >= 6 and at_rest.max() <= 24
+    cooking(board)
+    collected.clear()
+    board.press(keys.LEAVE)
+    board.run(3, lambda: not app.controller.thinks)
+    thinks = np.diff(collected)
+    assert len(thinks) >= 2 and thinks.max() <= 4
 
 
 def test_watchdog_is_fed_only_by_a_whole_pass(board):

@@ -34,7 +34,8 @@ from .sun_now import SUN_AT_REST_MS, SunNow
 _C = ev.CODES
 _FAST_MS, _QUICK_MS = 100, 20
 _LOSES_MS = 90  # in which a step after the sun loses pulses, and goes ahead of it by more than its deadband
-_GC_EVERY = 12  # a tick leaves 2 to 6 kB behind; some 50 kB are free
+_COLLECT_KB = 24  # some 50 are free, 30 where all is fitted: what is left behind is collected between ticks
+_TICK_KB, _JUDGED_KB, _THOUGHT_KB, _TOLD_KB = 1, 4, 7, 6  # what is left behind, at most
 _JUDGE_MS, _JUDGE_STEP_MS = 1_500, 350  # at rest it sleeps for a second
 _JUDGE_THINKS_MS = 80  # while a way is looked for at the ticks between
 _LEAVES_MS = 50  # a controller that gives its console has only its answer to send
@@ -70,6 +71,7 @@ class App(Start, SunNow, Judging, Keeping):
         self.journal = Journal()
         self.journal.load(self.slots)
         self._n = 0
+        self._waste_kb = 0
         self._since_sun = SUN_AT_REST_MS
         self.clear_w_m2 = 0.0
         self._since_judged = self._since_acted = 0
@@ -144,7 +146,8 @@ class App(Start, SunNow, Judging, Keeping):
     def cycle(self):
         """One tick, then sleep until the next is due."""
         wait = self.tick()
-        if self._n % _GC_EVERY == 0:  # in the sleep: on a chip it takes longer than most ticks
+        if self._waste_kb >= _COLLECT_KB:  # in the sleep: on a chip it takes longer than most ticks
+            self._waste_kb = 0
             gc.collect()
             self.checks.memory.room()
             wait = max(0, ticks.diff(self._due, self.board.ticks_ms()))
@@ -172,6 +175,7 @@ class App(Start, SunNow, Judging, Keeping):
             self._since_acted += dt
             judging = self._is_due(c)
             if judging:
+                self._waste_kb += _JUDGED_KB
                 self._sky(self._since_judged, c)
                 self._judge(c, self._since_judged)
             acting = self._n > 0 and (judging or self.mount.moving or c.aims)  # the first tick does enough
@@ -181,6 +185,7 @@ class App(Start, SunNow, Judging, Keeping):
             elif not c.thinks and self.sun_ok:
                 self.heating.look(c.dial)
             if c.thinks and (self._judged or not acting):  # a key that sticks has every tick judge
+                self._waste_kb += _THOUGHT_KB
                 c.think()
             self._judged = judging and acting
             if judging:  # after acting: what a doubt begins must not be charged with the time before it
@@ -202,6 +207,7 @@ class App(Start, SunNow, Judging, Keeping):
             self._seen = 0
             board.feed()
         self._n += 1
+        self._waste_kb += _TICK_KB
         wait = self._wait(c)
         done = board.ticks_ms()
         self.worst_ms = max(self.worst_ms, ticks.diff(done, now))
@@ -250,6 +256,7 @@ class App(Start, SunNow, Judging, Keeping):
         """One line heard; only right after acting, or what it asks for would seem to have begun before."""
         line = self.port.poll(now) if acting else self.port.flush(now)
         if line is not None:
+            self._waste_kb += _TOLD_KB
             reply = self.rpc.handle(line)
             if reply is not None:
                 self.port.send_reply(reply)
@@ -257,4 +264,5 @@ class App(Start, SunNow, Judging, Keeping):
             self._since_telemetry += dt
             if self._since_telemetry >= self.telemetry_ms:
                 self._since_telemetry = 0
+                self._waste_kb += _TOLD_KB
                 self.port.send_telemetry(self.service.do_status({}))

@@ -81,7 +81,7 @@ class Service:
             "ms": a.clock.ms, "beam_w_m2": int(a.sensors.beam_w_m2), "open_w_m2": int(a.sensors.open_w_m2),
             "contents_c": _celsius(a.sensors.contents), "underside_c": _celsius(a.sensors.underside),
             "sun_elevation_deg": round(a.sun.elevation_deg, 3) if a.sun_ok else None,
-            "tripped": [row[0] for i, row in enumerate(table.ROWS) if a.locks.is_tripped(i)],
+            "tripped": [table.ROWS[i][0] for i in range(a.locks.n) if a.locks.tripped[i]],
             "bad_lines": a.rpc.bad_lines, "worst_tick_ms": a.worst_ms, "north_deg": a.north_deg,
             "north_age_h": self._north_age_h(),
             "park": c.rest.words[c.rest.which], "rest_deg": c.rest.rest_udeg // 100_000 / 10,
