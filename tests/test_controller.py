@@ -281,7 +281,10 @@ def test_watchdog_is_fed_only_by_a_whole_pass(board):
     fed = board.fed
     board.run(5)
     assert board.fed > fed
+    board.app._since_judged = 10_000  # this tick judges, the one after it hears what has come
+    board.uart.coming += b"x"
     board.app.port.poll = lambda now: (_ for _ in ()).throw(OSError("dead link"))
+    board.app.tick()
     fed = board.fed
     with pytest.raises(OSError):
         board.app.tick()

@@ -29,7 +29,7 @@ display = true
 """
 
 
-def _fitted(name):
+def fitted(name):
     """A morning of a bundled day, with all that can hang on its board."""
     text = (Path(scenario.__file__).with_name("scenarios") / f"{name}.toml").read_text()
     head, *actions = re.sub(r"hours = \d+.0", "hours = 1.6", text).split("[[action]]\n")
@@ -67,7 +67,7 @@ def test_both_interpreters_drive_the_dish_alike(monkeypatch, name):
         wasm_home.ensure()
     except UserError as err:
         pytest.skip(str(err))
-    day = scenario.load(name) if name == "short" else _fitted(name)
+    day = scenario.load(name) if name == "short" else fitted(name)
     flashed = board_files("pico", scenario.cooker_of(day))
     assert len(flashed) < len(board_files("pico"))
     monkeypatch.setattr(engine_micropython, "package_mpy", lambda folder, kind: flashed)

@@ -12,6 +12,9 @@ from sunhob_board.declared.methods import METHODS
 
 pytest.importorskip("sunhob_sim.bench")
 from sunhob_sim import live
+from sunhob_sim.bench import Bench
+
+from .test_engine_same_day import fitted
 
 
 @pytest.mark.parametrize("engine", ["cpython", "micropython"])
@@ -35,6 +38,22 @@ def test_the_board_serves_every_declared_method(engine):
                 assert error.code == -32000, f"{name}: {error}"
         assert dish.call("status")["bad_lines"] == 0
     assert told
+
+
+def test_it_tells_what_each_further_sensor_sees():
+    day = fitted("two_actuators")
+    port = live.LivePort(Bench(day, "cpython"), 1200.0, 1.0)
+    with link.Dish("bench", wire=port) as dish:
+        told, status = dish.call("sensors"), dish.call("status")
+        plant = port.bench.plant
+    assert abs(told["encoder1_deg"] - plant.axes_deg[0]) % 360.0 < 0.5
+    assert "encoder2_deg" in told  # the dish's tilt, which on a polar mount is no angle of an axis
+    assert abs(told["lean_east_deg"]) < 0.5 and abs(told["lean_north_deg"]) < 0.5
+    assert 10.0 < told["supply_v"] < 15.0 and 0.0 <= told["gust_m_s"] < 15.0
+    assert 0.0 < told["board_c"] < 60.0 and len(told["sun_sensor_w_m2"]) == 3
+    assert len(status["spare_c"]) == 3
+    with link.Dish("bench:short") as dish:
+        assert set(dish.call("sensors")) <= {"board_c", "sun_sensor_w_m2"}
 
 
 def test_nobody_arms_it_from_afar():

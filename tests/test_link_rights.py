@@ -22,6 +22,7 @@ LATE = interlocks.INDEX["loop_late"]
 RIGHTS = {
     "hello": ({}, EVERY),
     "status": ({}, EVERY),
+    "sensors": ({}, EVERY),
     "log": ({"from": 0, "count": 16}, EVERY),
     "subscribe": ({"telemetry_ms": 500}, EVERY),
     "leave": ({}, EVERY),
@@ -33,7 +34,7 @@ RIGHTS = {
     "clear": ({"code": LATE}, {"PARKED", "LOCKED"}),
     "console": ({}, set()),  # not started by a loader; see the test below
 }
-HARMLESS = ("hello", "status", "log", "subscribe")
+HARMLESS = ("hello", "status", "sensors", "log", "subscribe")
 
 
 def names_of(b):

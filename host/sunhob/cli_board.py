@@ -118,8 +118,10 @@ def _live(port: str) -> dict[str, Any]:
     """What a running controller tells of itself, and what of it is wrong."""
     with link.Dish(port) as dish:
         hello, status = dish.hello(), dish.call("status")
+        known = hello.get("table") == link.table_id()
+        sensors = dish.call("sensors") if known else {}
     faults = []
-    if hello.get("table") != link.table_id():
+    if not known:
         faults.append(f"firmware {hello.get('firmware')} is not this program's: "
                       "sunhob board install")
     if hello.get("trouble"):
@@ -133,7 +135,7 @@ def _live(port: str) -> dict[str, Any]:
     elif abs(_clock_off_s(status)) > 2.0:
         faults.append(f"its clock is {_clock_off_s(status):.0f} s off this computer's: sunhob dish set time")
     faults += [f"interlock {name} is tripped{_MENDS.get(name, '')}" for name in status.get("tripped", [])]
-    return {"told": {**hello, **status}, "faults": faults}
+    return {"told": {**hello, **status, **sensors}, "faults": faults}
 
 
 def _clock_off_s(status: dict[str, Any]) -> float:

@@ -12,8 +12,10 @@ _ORDER = (
     "mode", "words", "trouble", "why", "utc", "clock_known", "clock_was_set", "armed_s", "attendance_s",
     "moving",
     "heat_kind", "heat_asked", "heat_percent", "heat_least_percent", "heat_now_percent", "heat_now_w",
-    "full_heat_now_w", "lag_deg", "contents_c", "underside_c", "beam_w_m2", "open_w_m2", "sun_elevation_deg",
-    "axis1_deg", "axis2_deg", "place_known", "play_up", "north_deg", "north_age_h", "park", "rest_deg",
+    "full_heat_now_w", "lag_deg", "contents_c", "underside_c", "air_c", "spare_c", "beam_w_m2", "open_w_m2",
+    "sun_sensor_w_m2", "sun_elevation_deg", "axis1_deg", "axis2_deg", "encoder1_deg", "encoder2_deg",
+    "lean_east_deg", "lean_north_deg", "gust_m_s", "supply_v", "board_c",
+    "place_known", "play_up", "north_deg", "north_age_h", "park", "rest_deg",
     "board", "micropython", "firmware", "version", "folder", "proven",
 )
 _LAST = "tripped"

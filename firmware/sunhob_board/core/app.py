@@ -72,6 +72,8 @@ class App(Start, SunNow, Judging, Keeping):
         self.journal.load(self.slots)
         self._n = 0
         self._waste_kb = 0
+        self._tells = False  # the next tick is for the link alone
+        self._untold_ms = 0
         self._since_sun = SUN_AT_REST_MS
         self.clear_w_m2 = 0.0
         self._since_judged = self._since_acted = 0
@@ -158,7 +160,10 @@ class App(Start, SunNow, Judging, Keeping):
         board = self.board
         now = board.ticks_ms()
         late = ticks.diff(now, self._due)
-        dt = self.clock.tick(now)
+        dt = self._untold_ms + self.clock.tick(now)
+        if self._tells:
+            return self._tell(now, dt)
+        self._untold_ms = 0
         if self.controller is not None:
             self.conditions.storm = self.boots.tick(dt)
         most = self.s.interlock_loop_late_ms
@@ -201,15 +206,31 @@ class App(Start, SunNow, Judging, Keeping):
             self._alarm(dt)
             self._seen |= 2
         self._seen |= 4
-        self._link(now, dt, acting)
+        self._since_telemetry += dt
+        if c is None:
+            self._link(now)
+        else:  # in a tick of its own: an answer takes half as long as what moves the dish
+            self.port.flush(now)
+            self._tells = acting and (self.port.heard or self._owes_telemetry())
         self._seen |= 8
         if self._seen == _ALL_PARTS:
             self._seen = 0
             board.feed()
         self._n += 1
+        return self._ends(now, self._wait(c))
+
+    def _tell(self, now, dt):
+        """A tick for the link alone, between two that move the dish; dt: time since the last of these."""
+        self._tells = False
+        self._untold_ms = dt
+        self._link(now)
+        c = self.controller
+        return self._ends(now, max(1, min(c.due_ms(self._since_acted + dt), _FAST_MS - dt)))
+
+    def _ends(self, now, wait):
+        """Close a tick that began at now; the time to sleep [ms]."""
         self._waste_kb += _TICK_KB
-        wait = self._wait(c)
-        done = board.ticks_ms()
+        done = self.board.ticks_ms()
         self.worst_ms = max(self.worst_ms, ticks.diff(done, now))
         self._due = ticks.add(now, wait)  # from tick to tick: steps are queued for little longer than that
         return max(0, ticks.diff(self._due, done))
@@ -242,7 +263,7 @@ class App(Start, SunNow, Judging, Keeping):
         self._lamps(c, moving)
 
     def _wait(self, c):
-        if self.panel.settling or self.port.heard or self._n == 1:
+        if self.panel.settling or self.port.heard or self._tells or self._n == 1:
             return _QUICK_MS
         waits = self.clock.aligning or self.port.busy
         if c is None:
@@ -252,17 +273,18 @@ class App(Start, SunNow, Judging, Keeping):
             return min(_FAST_MS, due_ms)
         return due_ms
 
-    def _link(self, now, dt, acting):
+    def _link(self, now):
         """One line heard; only right after acting, or what it asks for would seem to have begun before."""
-        line = self.port.poll(now) if acting else self.port.flush(now)
+        line = self.port.poll(now)
         if line is not None:
             self._waste_kb += _TOLD_KB
             reply = self.rpc.handle(line)
             if reply is not None:
                 self.port.send_reply(reply)
-        if self.telemetry_ms:
-            self._since_telemetry += dt
-            if self._since_telemetry >= self.telemetry_ms:
-                self._since_telemetry = 0
-                self._waste_kb += _TOLD_KB
-                self.port.send_telemetry(self.service.do_status({}))
+        if self._owes_telemetry():
+            self._since_telemetry = 0
+            self._waste_kb += _TOLD_KB
+            self.port.send_telemetry(self.service.do_status({}))
+
+    def _owes_telemetry(self):
+        return 0 < self.telemetry_ms <= self._since_telemetry

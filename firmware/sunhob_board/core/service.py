@@ -45,8 +45,8 @@ class Service:
     def __init__(self, app):
         self.app = app
         self.handlers = {}
-        for name in ("hello", "status", "leave", "aside", "heat", "cook", "nudge", "set", "log", "clear",
-                     "subscribe", "console"):
+        for name in ("hello", "status", "sensors", "leave", "aside", "heat", "cook", "nudge", "set", "log",
+                     "clear", "subscribe", "console"):
             self.handlers[name] = getattr(self, "do_" + name)
 
     def do_hello(self, params):
@@ -93,6 +93,19 @@ class Service:
         if a.season is not None:
             out.update(a.season.told())
         return out
+
+    def do_sensors(self, params):
+        a = self.app
+        if a.controller is None:
+            return {}
+        e = a.watch.extras
+        lean = e.lean or (None, None)
+        out = {"supply_v": e.supply_v, "gust_m_s": e.gust_m_s, "board_c": e.board_c,
+               "sun_sensor_w_m2": e.sun_w_m2}
+        for name, udeg in (("lean_east_deg", lean[0]), ("lean_north_deg", lean[1]),
+                           ("encoder1_deg", e.absolute_udeg[0]), ("encoder2_deg", e.absolute_udeg[1])):
+            out[name] = None if udeg is None else udeg / 1e6
+        return {name: value for name, value in out.items() if value is not None}
 
     def _north_age_h(self):
         """Hours since north was set on this board; -1: never, or the time is not known."""

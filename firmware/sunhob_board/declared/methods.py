@@ -16,6 +16,7 @@ _HEAT = (
 METHODS = (
     ("hello", (), "anyone", "Tell the versions and the CRC of this table."),
     ("status", (), "anyone", "Tell the mode, the axes, the sun, the heat and what is tripped."),
+    ("sensors", (), "anyone", "Tell what further sensors see now; what is silent or not fitted is left out."),
     ("leave", (), "anyone, always", "Warn, leave the sun and park."),
     ("aside", (), "anyone, while it is on the sun",
      "Warn and go aside for hands at the pot. Coming back is asked for at the dish."),
