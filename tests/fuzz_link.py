@@ -156,7 +156,7 @@ class Fuzz:
         self.sent += BATCH
         before, day, done = state_of(app), app.clock.day, self.done
         b.uart.coming += data
-        for _ in range(200):
+        for _ in range(400):  # a line is heard at every other tick
             app.cycle()
             b.uart.sent.clear()
             if not b.uart.coming and app.port._next >= app.port._have:
@@ -222,6 +222,7 @@ class Fuzz:
         for _ in range(100):
             wire.coming += self.lines.request()
             app.cycle()
+            app.cycle()  # this one hears it
         assert (self.board.now - before) & (2**30 - 1) >= 100
         assert len(app.port._queue) <= port.MAX_LINES and app.worst_ms == 0
         wire.write = taken
