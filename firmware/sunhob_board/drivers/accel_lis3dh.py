@@ -1,7 +1,8 @@
 """Tilt from an LIS3DH accelerometer over I2C: one on the level base, one on the dish for its elevation.
 
 Units: counts of 1/16 mg (+-2 g, high resolution, left-justified), micro-degrees. Registers as in the data
-sheet (ST LIS3DH, register map) [from memory]: 0x0F who am I (0x33), 0x20 and 0x23 control, 0x28 on the axes.
+sheet (ST LIS3DH, register map) and the maker's lis3dh_reg.h: 0x0F who am I (0x33), 0x20 and 0x23 control,
+0x28 on the axes.
 """
 
 import math

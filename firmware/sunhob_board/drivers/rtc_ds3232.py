@@ -1,8 +1,9 @@
 """DS3232 real-time clock with battery RAM, over I2C.
 
 Units: day = days since 2000-01-01 UTC, ms = milliseconds of that day; RAM offsets in bytes.
-Registers as in the DS3232 data sheet (Maxim 19-5337, register map) [from memory]: time 0x00..0x06 in BCD,
-control 0x0E, status 0x0F, battery RAM 0x14..0xFF. The chip keeps whole seconds and knows 2000..2199.
+Registers as in the DS3232 data sheet (Maxim 19-5337, register map) and Linux's drivers/rtc/rtc-ds3232.c:
+time 0x00..0x06 in BCD, control 0x0E, status 0x0F, battery RAM 0x14..0xFF. The chip keeps whole seconds and
+knows 2000..2199.
 """
 
 ADDRESS = 0x68
