@@ -116,6 +116,7 @@ FOUND = [
     (600030, "axis1_weak", "looked for its flag, an axis that loses steps went off the sun and back to it"),
     (620002, "axis1_weak", "with one axis it came back past the sun, to a place farther off"),
     (492, "axis2_stalled", "stalled under cloud, the tube was not believed when the sun came back"),
+    (631, "axis2_slips", "seen 13 deg off after a cloud, it was not believed for a per cent more of light"),
     (447, "sun_dirty", "beside the zenith axis 1 turned right round in a step after the sun, unwarned"),
     (500097, "home1_high", "in thin cloud a bright sky alone bore out a sun seen 9 deg off, in a move"),
     (500381, "confirm_bounces", "the judge took the wait for LEAVE after the stop chain for time to go"),

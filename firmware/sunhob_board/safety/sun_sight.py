@@ -15,6 +15,8 @@ from .sight_light import COS_DARK, COS_WELL, SightLight, size_of
 _LOWEST_U = 0.1
 # Farther off what it was while the sun was seen at its place, a sun seen elsewhere is not believed: the diode
 # that looks straight out does not bear it out (a fault shows it 7 deg off), or the sky's share is wrong.
+# One seen farther away wrongly, the light straight out being what it was, would add as much more to its light:
+# half of that is borne.
 _TUBE_SURE = 0.007
 _LEARNS = 0.1  # of what is new in that
 _FAR_UDEG = 12_000_000  # so much more is borne there
@@ -115,8 +117,9 @@ class SunSight(SightLight, SightAxes, SightDoubt):
                 self._ratio = self._ratio + _LEARNS * apart if self._ratio else 1.0 + apart
         elif self._clash:
             self.lit = False
-        elif self._want[2] > COS_DARK and abs(apart) > (  # or the tube, too
-                1.0 if self._ratio and not self._moves else 3.0 if self._ratio else 4.0) * _TUBE_SURE:
+        elif self._want[2] > COS_DARK and abs(apart) > max(  # or the tube, too
+                (1.0 if self._ratio and not self._moves else 3.0 if self._ratio else 4.0) * _TUBE_SURE,
+                0.5 * (self._want[2] / seen[2] - 1.0)):
             self.contrary_ms += dt_ms
             self.lit = False
 
