@@ -13,7 +13,7 @@ from sunhob_sim import engine_micropython, scenario, wasm_home
 from sunhob_sim.bench import Bench
 from sunhob_sim.bench_figures import finish
 
-_FITTED = """[settings.sensor]
+FITTED = """[settings.sensor]
 axis1_encoder = true
 axis2_tilt = {lifts}
 base_tilt = true
@@ -35,7 +35,7 @@ def fitted(name):
     head, *actions = re.sub(r"hours = \d+.0", "hours = 1.6", text).split("[[action]]\n")
     first = [one for one in actions if re.search(r'"0[234]:', one)]
     assert len(first) in (3, 6)
-    fitted = _FITTED.format(lifts=str(name == "two_actuators").lower())
+    fitted = FITTED.format(lifts=str(name == "two_actuators").lower())
     return scenario.parse("[[action]]\n".join([head + fitted, *first]), name)
 
 

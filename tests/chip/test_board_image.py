@@ -16,6 +16,7 @@ from sunhob.board.install import Install, take_console
 from sunhob.link import Dish
 from sunhob_board.core import panel as keys
 
+from ..test_engine_same_day import FITTED
 from . import measure, report
 from .emulator import Chip
 from .port import Desk
@@ -40,22 +41,7 @@ longitude_deg = 79.05
 altitude_m = 310
 """
 
-FITTED = """
-[settings.sensor]
-axis1_encoder = true
-axis2_tilt = true
-base_tilt = true
-wind_hz_per_m_s = 4.0
-supply_ratio = 6.0
-spare_probes = 3
-[settings.heat]
-trim = true
-[settings.probe]
-contents = true
-[settings.cook]
-display = true
-knob_rotary = true
-"""
+ALL_FITTED = FITTED.format(lifts="true") + "knob_rotary = true\n"
 NEEDS_IMAGE = pytest.mark.skipif(not IMAGE, reason="SUNHOB_BOARD_IMAGE names no MicroPython image of a Pico; "
                                                    "DEVELOPERS.md says where one comes from")
 
@@ -173,7 +159,7 @@ def test_the_firmware_is_installed_cooks_and_keeps_its_budgets(monkeypatch):
 
 @NEEDS_IMAGE
 def test_with_all_that_can_be_fitted_it_finds_room_and_its_place(monkeypatch):
-    chip, world, desk = powered(monkeypatch, DAY + FITTED)
+    chip, world, desk = powered(monkeypatch, DAY + ALL_FITTED)
     cooker = world.bench.cooker
     done, install_s = install(chip, desk, cooker)
     assert done["tried"] and done["hello"]["proven"] and done["hello"]["trouble"] == ""

@@ -15,7 +15,7 @@ from .sight_light import COS_DARK, COS_WELL, SightLight, size_of
 _LOWEST_U = 0.1
 # Farther off what it was while the sun was seen at its place, a sun seen elsewhere is not believed: the diode
 # that looks straight out does not bear it out (a fault shows it 7 deg off), or the sky's share is wrong.
-# One seen farther away wrongly, the light straight out being what it was, would add as much more to its light:
+# One seen farther away wrongly, the light straight out as it was, would add as much more to its light:
 # half of that is borne.
 _TUBE_SURE = 0.007
 _LEARNS = 0.1  # of what is new in that
