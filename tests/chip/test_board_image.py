@@ -142,6 +142,7 @@ def test_the_firmware_is_installed_cooks_and_keeps_its_budgets(monkeypatch):
     again, again_s = install(chip, desk, cooker)
     assert not again["tried"] and not again["sent"] and again["hello"]["trouble"] == ""
     at_console("chip", desk.open, say, by_hand)
+    desk.clock.sleep(2.0)  # it goes from the bus and comes back
     with Dish("chip", wire=desk.open()) as dish:
         assert dish.hello(20.0)["trouble"] == "", "the controller runs again after the console"
     folder = f"/{done['folder']}"
