@@ -17,6 +17,7 @@ import pytest
 from sunhob import cli
 from sunhob.board import install as installer
 from sunhob.board import put as putting
+from sunhob.board import reach
 from sunhob.board.image import KINDS
 from sunhob.board.package import write_package
 from sunhob.cooker_edit import edit_cooker
@@ -67,7 +68,7 @@ class Desk:
 
 @pytest.fixture
 def desk(tmp_path, monkeypatch):
-    monkeypatch.setattr(installer, "_HEARD_S", 0.3)
+    monkeypatch.setattr(reach, "HEARD_S", 0.3)
     made = Desk(tmp_path)
     yield made
     made.unplug()
@@ -81,7 +82,7 @@ def install(desk, monkeypatch, mark, *more):
 def test_a_cable_pulled_amid_an_install_is_told_in_one_line_and_the_old_controller_runs(
         desk, monkeypatch, capsys):
     assert install(desk, monkeypatch, "one") == 0
-    monkeypatch.setattr(installer, "_BACK_S", 0.2)
+    monkeypatch.setattr(reach, "BACK_S", 0.2)
     desk.pull_after = desk.heard + 3_000  # among the files
     capsys.readouterr()
     assert install(desk, monkeypatch, "two") == 3

@@ -6,7 +6,7 @@ import sys
 from types import SimpleNamespace
 
 import pytest
-from sunhob.board import image
+from sunhob.board import image, reach
 from sunhob.board import install as installer
 from sunhob.board.image import KINDS, all_files, code_files, crc, listing, loader_text
 from sunhob.board.install import Install, plan
@@ -117,7 +117,7 @@ def test_the_power_going_amid_an_install_leaves_a_controller_that_runs(board, mo
     start = board.lines
     put(board, tiny("two"))
     writes = board.lines - start
-    monkeypatch.setattr(installer, "_BACK_S", 0.2)
+    monkeypatch.setattr(reach, "BACK_S", 0.2)
     monkeypatch.setattr(installer, "_PROVEN_S", 4.0)
     kept = board.flash()
     seen = set()
@@ -143,7 +143,7 @@ def test_the_power_going_amid_an_install_leaves_a_controller_that_runs(board, mo
     ({}, {"/main.py": b"print('another')\n"}, r"/main\.py \(17 bytes\) is another program"),
 ])
 def test_what_will_not_do_is_told_and_nothing_is_touched(tmp_path, monkeypatch, made, flash, words):
-    monkeypatch.setattr(installer, "_HEARD_S", 0.2)  # no controller runs there
+    monkeypatch.setattr(reach, "HEARD_S", 0.2)  # no controller runs there
     board = ConsoleBoard(tmp_path, **made)
     board.put_flash(flash)
     with pytest.raises(UserError, match=words) as caught:
@@ -203,7 +203,7 @@ def test_a_folder_of_another_kind_of_board_fails_aloud_and_an_install_mends_it(b
     wrong = {**tiny("x"), "sunhob_board/main.py": b"from sunhob_board.boards import pico\n"}
     board.put_flash({"/main.py": loader_text(), **{f"/a/{name}": body for name, body in wrong.items()},
                      "/a/files.json": listing(wrong, KINDS["pico2"])})
-    monkeypatch.setattr(installer, "_HEARD_S", 0.3)
+    monkeypatch.setattr(reach, "HEARD_S", 0.3)
     board.run_for(1.5)
     got = put(board, tiny("right"))
     assert got["hello"]["mark"] == "right" and got["folder"] == "b"
@@ -223,7 +223,7 @@ def test_a_port_where_nothing_answers_is_told(monkeypatch):
         def close(self):
             pass
 
-    monkeypatch.setattr(installer, "_HEARD_S", 0.05)
+    monkeypatch.setattr(reach, "HEARD_S", 0.05)
     monkeypatch.setattr(installer.RawRepl.enter, "__defaults__", (0.05,))
     with pytest.raises(LinkError, match="neither a controller nor a MicroPython console answers"):
         Install("desk", lambda url: Silent()).run(lambda kind: {})

@@ -263,7 +263,7 @@ def test_it_says_when_the_parked_dish_needs_its_cover(tmp_path, month, bright):
 
 
 def test_garbage_is_collected_the_sooner_the_more_a_tick_leaves(board, monkeypatch):
-    """Between two ticks, before what is free on a board (30 kB and more) is used up within one."""
+    """Between two ticks, before what is free on a board (50 kB and more) is used up within one."""
     app, collected = board.app, []
     monkeypatch.setattr(gc, "collect", lambda: collected.append(app._n))
     board.run(200)

@@ -11,6 +11,7 @@ What this cannot do without a risk it refuses: Unsafe names file and line.
 from __future__ import annotations
 
 import ast
+import posixpath
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 
@@ -86,6 +87,13 @@ def reached(package: str, module: str, node: ast.ImportFrom) -> str | None:
         folder = module.split("/")[:-node.level]
         return "/".join(folder + path)
     return "/".join(path[1:]) if path and path[0] == package else None
+
+
+def way_to(part: str, other: str) -> str:
+    """How a module or part names another in an import: '..core.app'."""
+    steps = posixpath.relpath(other, posixpath.dirname(part) or ".").split("/")
+    up = steps.count("..")
+    return "." * (up + 1) + ".".join(steps[up:])
 
 
 class Program:

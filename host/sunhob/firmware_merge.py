@@ -10,9 +10,9 @@ import within a function that would have loaded it goes.
 from __future__ import annotations
 
 import ast
-import posixpath
 from collections.abc import Collection, Iterator, Mapping
 
+from .firmware_bundle import reached, way_to
 from .firmware_scopes import Unsafe
 
 
@@ -44,8 +44,7 @@ def _within_functions(tree: ast.Module) -> list[ast.ImportFrom]:
 
 def _target(part: str, node: ast.ImportFrom) -> str:
     """The part that an import names: '..core.app' in 'mount/axis' is 'core/app'."""
-    folder = posixpath.join(posixpath.dirname(part), *[".."] * (node.level - 1))
-    return posixpath.normpath(posixpath.join(folder, (node.module or "").replace(".", "/")))
+    return reached("", part, node) or ""
 
 
 def _with(home: str, text: str, guests: Mapping[str, str]) -> str:
@@ -69,7 +68,7 @@ def _without_imports(part: str, text: str, heads: dict[str, str], home: str, gue
     for node in reversed(_within_functions(tree)):
         row, target = node.lineno - 1, _target(part, node)
         names = ", ".join(ast.unparse(one) for one in node.names)
-        instead = "pass" if target in guests else f"from {_way(home, target)} import {names}"
+        instead = "pass" if target in guests else f"from {way_to(home, target)} import {names}"
         lines[row] = lines[row][:node.col_offset] + instead + lines[row][node.end_col_offset or 0:]
     return "\n".join(lines) + "\n"
 
@@ -85,11 +84,4 @@ def _lines_of(part: str, node: ast.Import | ast.ImportFrom, home: str) -> Iterat
         elif not node.level:
             yield f"from {node.module} import {shown}", name
         elif _target(part, node) != home:
-            yield f"from {_way(home, _target(part, node))} import {shown}", name
-
-
-def _way(part: str, other: str) -> str:
-    """How a part names another: '..core.app'."""
-    steps = posixpath.relpath(other, posixpath.dirname(part) or ".").split("/")
-    up = steps.count("..")
-    return "." * (up + 1) + ".".join(steps[up:])
+            yield f"from {way_to(home, _target(part, node))} import {shown}", name

@@ -6,12 +6,11 @@ A part is named after the module that others import it by: 'core/app' becomes su
 from __future__ import annotations
 
 import ast
-import posixpath
 from collections import Counter, defaultdict
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 
-from .firmware_bundle import Item, Module, Outside, Program, Symbol, Word
+from .firmware_bundle import Item, Module, Outside, Program, Symbol, Word, way_to
 from .firmware_inline import put_in_place
 from .firmware_mixins import one_class
 from .firmware_names import Names, outside_names, texts_asked_for, values
@@ -159,7 +158,7 @@ class _Writer:
         body = [text for name in order for text in self._module(name)]
         head = [*self._outside(among)]
         for other, symbols in sorted(self.needs[part].items()):
-            head.append(f"from {self._way(part, other)} import {', '.join(sorted(symbols))}")
+            head.append(f"from {way_to(part, other)} import {', '.join(sorted(symbols))}")
         return "\n".join([*head, *body]) + "\n"
 
     # --- inside ---------------------------------------------------------------------------------
@@ -181,13 +180,6 @@ class _Writer:
                          "at the top of the module that is always loaded")
         for one in self.needs[part]:
             self._no_circle(one, (*way, part))
-
-    @staticmethod
-    def _way(part: str, other: str) -> str:
-        """How a part names another: '..core.app'."""
-        steps = posixpath.relpath(other, posixpath.dirname(part) or ".").split("/")
-        up = steps.count("..")
-        return "." * (up + 1) + ".".join(steps[up:])
 
     def _outside(self, among: set[str]) -> Iterable[str]:
         words = self._words(among)
@@ -245,7 +237,7 @@ class _Writer:
                 wants = owner != here and short not in self.needs[here].get(owner, ())
                 if short and wants and text in bound and _within(word.scope, scope):
                     wanted[owner].add(short)
-        made = [f"from {self._way(here, owner)} import {', '.join(sorted(found))}"
+        made = [f"from {way_to(here, owner)} import {', '.join(sorted(found))}"
                 for owner, found in sorted(wanted.items())]
         return "; ".join(made) or "pass"
 

@@ -1,11 +1,11 @@
 """The emulated chip's USB serial as a port of the host library, and the host's clock set to the chip's.
 
 Units: s of emulated time, bytes. The host waits by this clock, so that a slow emulator is no slow board: all
-of sunhob.link, sunhob.board.raw_repl and sunhob.board.install runs as it does on a desk.
+of sunhob.link and sunhob.board (raw_repl, reach, install) runs as it does on a desk.
 """
 
 from sunhob import link
-from sunhob.board import install, raw_repl
+from sunhob.board import install, raw_repl, reach
 from sunhob.errors import LinkError
 
 from .emulator import Chip
@@ -90,5 +90,5 @@ class Desk:
 
     def keep_time(self, monkeypatch) -> None:
         """Have the host library go by the chip's time until the test ends."""
-        for module in (link, raw_repl, install):
+        for module in (link, raw_repl, reach, install):
             monkeypatch.setattr(module, "time", self.clock)

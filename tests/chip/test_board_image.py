@@ -12,7 +12,8 @@ from pathlib import Path
 import pytest
 from sunhob.board.by_hand import at_console
 from sunhob.board.image import KINDS, all_files
-from sunhob.board.install import Install, take_console
+from sunhob.board.install import Install
+from sunhob.board.reach import take_console
 from sunhob.link import Dish
 from sunhob_board.core import panel as keys
 

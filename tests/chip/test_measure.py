@@ -4,7 +4,8 @@ Units: bytes, deg. Its floats are double, so the sun comes out better than on a 
 """
 
 from sunhob.board.image import KINDS, all_files
-from sunhob.board.install import Install, take_console
+from sunhob.board.install import Install
+from sunhob.board.reach import take_console
 from sunhob.settings import load_cooker
 from sunhob_sim.console_board import ConsoleBoard
 

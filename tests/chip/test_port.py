@@ -6,6 +6,7 @@ MicroPython on the bench's desk board.
 
 import pytest
 from sunhob.board import install as installer
+from sunhob.board import reach
 from sunhob.errors import LinkError
 from sunhob.link import Dish, encode
 from sunhob_sim.console_board import ConsoleBoard
@@ -142,7 +143,7 @@ class DeskBoard:
 
 
 def test_the_installer_works_through_the_emulated_usb(chip, tmp_path, monkeypatch):
-    monkeypatch.setattr(installer, "_HEARD_S", 0.1)  # nobody answers on the bare board
+    monkeypatch.setattr(reach, "HEARD_S", 0.1)  # nobody answers on the bare board
     desk = Desk(chip)
     desk.keep_time(monkeypatch)
     board = ConsoleBoard(tmp_path)
@@ -150,7 +151,7 @@ def test_the_installer_works_through_the_emulated_usb(chip, tmp_path, monkeypatc
         DeskBoard(chip, board)
         done = installer.Install("chip", desk.open).run(lambda kind: tiny("over USB"))
         assert done["sent"] == 2 and done["hello"]["mark"] == "over USB" and done["hello"]["proven"]
-        monkeypatch.setattr(installer, "_HEARD_S", 10.0)  # a busy machine needs its time: no wait of a chip
+        monkeypatch.setattr(reach, "HEARD_S", 10.0)  # a busy machine needs its time: no wait of a chip
         again = installer.Install("chip", desk.open).run(lambda kind: tiny("over USB"))
         assert (again["sent"], again["tried"]) == (0, False)
         with Dish("chip", wire=desk.open()) as dish:

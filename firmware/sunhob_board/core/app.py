@@ -34,7 +34,7 @@ from .sun_now import SUN_AT_REST_MS, SunNow
 _C = ev.CODES
 _FAST_MS, _QUICK_MS = 100, 20
 _LOSES_MS = 90  # in which a step after the sun loses pulses, and goes ahead of it by more than its deadband
-_COLLECT_KB = 24  # some 50 are free, 30 where all is fitted: what is left behind is collected between ticks
+_COLLECT_KB = 24  # of 63 that are free on a Pico, 52 where all is fitted: collected between two ticks
 _TICK_KB, _JUDGED_KB, _THOUGHT_KB, _TOLD_KB = 1, 4, 7, 15  # what is left behind, at most
 _JUDGE_MS, _JUDGE_STEP_MS = 1_500, 350  # at rest it sleeps for a second
 _JUDGE_THINKS_MS = 80  # while a way is looked for at the ticks between
@@ -209,7 +209,7 @@ class App(Start, SunNow, Judging, Keeping):
         self._since_telemetry += dt
         if c is None:
             self._link(now)
-        else:  # in a tick of its own: an answer takes half as long as what moves the dish
+        else:  # in a tick of its own: an answer takes as long as what moves the dish
             self.port.flush(now)
             self._tells = acting and (self.port.heard or self._owes_telemetry())
         self._seen |= 8

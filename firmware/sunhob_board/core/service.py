@@ -95,6 +95,7 @@ class Service:
         return out
 
     def do_sensors(self, params):
+        """V, m/s, degC, W/m2 to the right, up and along, deg; encoders as they read, with their zero in."""
         a = self.app
         if a.controller is None:
             return {}

@@ -10,7 +10,7 @@ from serial.tools.miniterm import Miniterm
 
 from ..errors import LinkError
 from ..link import Wire
-from .install import Opener, take_console
+from .reach import Opener, take_console
 
 _LOOK_S = 0.05
 

@@ -22,21 +22,20 @@ from typing import Any
 from sunhob_board import loader
 
 from ..errors import Judged, LinkError, UserError
-from ..link import BoardRefused, Dish, Wire, open_wire
+from ..link import Dish, open_wire
+from . import reach
 from .image import KINDS, LIST, Kind, crc, kind_of, listing, loader_text, mark
 from .raw_repl import BoardError, RawRepl
+from .reach import Opener, take_console
 
 Files = dict[str, bytes]
 Found = dict[str, list[int]]  # name: size, CRC
 Progress = Callable[[str, int, int], None]
-Opener = Callable[[str], Wire]
 
 OLDEST = (1, 24)
 _BLOCK = 4096
 _SPARE = 16_384  # left free for what the controller keeps
 _CHUNK = 768
-_HEARD_S = 2.0
-_BACK_S = 12.0
 _PROVEN_S = 45.0
 _ON_BOARD = """
 import os, sys, json, binascii
@@ -191,74 +190,6 @@ class Console:
     def point(self, folder: str, state: str, other: str) -> None:
         """Set the pointer that the loader reads."""
         self.replace(loader.POINTER, f"{folder} {state} {other}\n".encode())
-
-
-def take_console(url: str, opener: Opener = open_wire,
-                 first: Callable[[dict[str, Any]], None] = lambda hello: None) -> RawRepl:
-    """The board's console: asked of a running controller, or taken where there is none.
-
-    first: called with the hello of a controller that runs, before it is stopped.
-    LinkError where nothing answers, UserError with the board's words where it will not now.
-    """
-    wire = opener(url)
-    if _ask_for_console(wire, url, first):
-        wire.close()
-        wire = _again(url, opener)
-        until = time.monotonic() + _BACK_S
-        while True:
-            repl = RawRepl(wire, url)
-            try:
-                repl.enter(2.0)
-                return repl
-            except LinkError:
-                repl.close()
-                if time.monotonic() >= until:
-                    raise LinkError(f"port {url}: the controller let go, but its console is not on this "
-                                    "port; use the board's own USB socket (it starts again soon)") from None
-                wire = _again(url, opener)
-    repl = RawRepl(wire, url)
-    try:
-        repl.enter()
-    except LinkError as error:
-        repl.close()
-        if "lost" in str(error):
-            raise
-        raise LinkError(f"port {url}: neither a controller nor a MicroPython console answers; is this the "
-                        "board's port, and is MicroPython on it?") from None
-    return repl
-
-
-def _ask_for_console(wire: Wire, url: str, first: Callable[[dict[str, Any]], None]) -> bool:
-    """True once a running controller has agreed to give the console."""
-    dish = Dish(url, wire=wire)
-    try:
-        hello = dish.hello(_HEARD_S)
-    except LinkError as error:
-        if "lost" in str(error):
-            raise
-        return False
-    try:
-        first(hello)
-        dish.call("console")
-    except BoardRefused as error:
-        dish.close()
-        raise UserError(f"port {url}: {error}") from None
-    except UserError:
-        dish.close()
-        raise
-    return True
-
-
-def _again(url: str, opener: Opener) -> Wire:
-    """The port once more after a restart: a USB port goes away and comes back."""
-    until = time.monotonic() + _BACK_S
-    while True:
-        time.sleep(0.05)
-        try:
-            return opener(url)
-        except LinkError:
-            if time.monotonic() >= until:
-                raise
 
 
 def judge(facts: dict[str, Any], wanted: str | None) -> Kind:
@@ -447,5 +378,5 @@ class Install:
         raise Judged(f"board: the controller does not run well: {said}")
 
     def _hello(self) -> dict[str, Any]:
-        with Dish(self.url, wire=_again(self.url, self.opener)) as dish:
-            return dish.hello(_HEARD_S)
+        with Dish(self.url, wire=reach.again(self.url, self.opener)) as dish:
+            return dish.hello(reach.HEARD_S)
