@@ -2,16 +2,19 @@
 
 Units: micro-degrees. After a stop chain or a restart in the middle of a move the last count is right to a
 few degrees: from there a way to the flags beside the pole is planned as ever, at a margin, and they are
-looked for there. With no count at all the dish may stand on the sun: one axis is turned home after the other
-in an order that is behind the sun from there. If neither order is, it waits and asks again, until the sun
-has moved on or the cook, who was told to cover the dish, presses LEAVE. No clock: one hemisphere turns axis
-1 the right way by itself, the other only from beyond the flag.
+looked for there. Where the nearest end of the travel is another turn of axis 1, no flag is: from a clear
+place it turns straight back if all of that is clear, else it rests at the pole with none looked for, for the
+sun may stand between. With no count at all the dish may stand on the sun: one axis is turned home after the
+other in an order that is behind the sun from there. If neither order is, it waits and asks again, until the
+sun has moved on or the cook, who was told to cover the dish, presses LEAVE. No clock: one hemisphere turns
+axis 1 the right way by itself, the other only from beyond the flag.
 """
 
 from ..mount.planner import LEAVE
 from .whereabouts import BLIND
 
 _MARGIN_UDEG = 4000000
+FLAGS_WITHIN_UDEG = 45000000  # how far from home, by counts that are doubted, the flags are looked for
 _TURN = 360000000
 _BOTH_WAYS = ((1, 2), (2, 1))
 
@@ -26,6 +29,7 @@ class FindHome:
         self.finished = True
         self._north = s.site_latitude_udeg >= 0
         self._pair = [0, 0]
+        self._vec = [0.0, 0.0, 0.0]
 
     def begin(self, rough, flags, sun_ok, pole):
         """rough: the counts are right to a few degrees; flags: bit 0 for axis 1, 1 for axis 2; pole: its
@@ -37,7 +41,7 @@ class FindHome:
         if not sun_ok:
             self._end((1, 2) if self._north or flags & 1 else None)
         elif rough:
-            self._tries = [0]
+            self._tries = [0, 1]
             self._pole = pole
             home = pole if flags >= BLIND else self._home  # where no search follows, it rests
             self.planner.begin(home[0], home[1], LEAVE, None, _MARGIN_UDEG)
@@ -84,15 +88,32 @@ class FindHome:
         corner = (home[0], a2) if self._trying[0] == 1 else (a1, home[1])
         self.planner.begin_given((a1, a2), [corner, home])
 
+    def turned(self, a1_udeg):
+        """Whether axis 1 at this reading is too far from its flag to look for it there."""
+        axis = self.mount.axes[0]
+        return axis.homes and abs(a1_udeg - axis.home_udeg) > FLAGS_WITHIN_UDEG
+
+    def _back(self, turned):
+        """Judge the straight way home from another turn of axis 1, out of a clear place; then to the pole."""
+        v = self._vec
+        self.mount.enu(v)
+        away = self.sun.separation_udeg(v[0], v[1], v[2])
+        if turned and self._tries.pop() and away >= self.planner.loose_udeg:
+            self.mount.axes_udeg(self._pair)
+            self.planner.begin_given(self._pair, [self._home], True)
+        else:
+            self._tries = []
+            self.planner.begin(self._pole[0], self._pole[1], LEAVE)
+
     def step(self):
         """Do a bounded piece; True when finished."""
         if self.finished or not self.planner.step():
             return self.finished
         if self._rough:
-            self.legs = self.planner.legs
-            if self.legs is None and self._tries:
-                self._tries = []
-                self.planner.begin(self._pole[0], self._pole[1], LEAVE)
+            legs = self.legs = self.planner.legs
+            turned = legs is not None and self.turned(legs[-1][0])
+            if self._tries and (turned or legs is None):
+                self._back(turned)
                 return False
             self.finished = True
         elif self.planner.legs is not None:

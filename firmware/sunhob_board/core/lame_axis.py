@@ -5,8 +5,9 @@ Units: ms, micro-degrees. Part of the controller, whose state it works on.
 
 from ..declared import events as ev
 from ..declared import modes
+from .find_home import FLAGS_WITHIN_UDEG
 from .phases import HOMING, MOVING, ONE_AXIS, REST
-from .recovery import FLAGS_WITHIN_UDEG, TURN_UDEG
+from .recovery import TURN_UDEG
 from .whereabouts import BY_DRIVE, BY_SUN, FLAG1
 
 _C = ev.CODES

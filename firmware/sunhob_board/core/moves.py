@@ -204,13 +204,17 @@ class Moves:
         if self._stuck >= 0 and self.cond.doubt and self.homing_needed and self._goes_again():
             return
         by_drive = self.cond.doubt == BY_DRIVE
+        seeks = self.homing_needed and self._flags < BLIND and self.lied < 2 and not (
+            (self.seen or by_drive) and (
+                (self.cond.doubt and not by_drive) or self.rest.bright or not self._goal_pole))
+        if seeks and self.find.turned(self.mount.axes[0].position_udeg):
+            self.lied = 2  # on its way back to the flag the sun may stand
+            seeks = False
         if self.dead:
             self._seek_stuck()
         elif self.astray and self.homing_needed:
             self._strand()
-        elif self.homing_needed and self._flags < BLIND and self.lied < 2 and not (
-                (self.seen or by_drive) and (
-                    (self.cond.doubt and not by_drive) or self.rest.bright or not self._goal_pole)):
+        elif seeks:
             self.mount.home_start((1, 2), self._within if self.cond.doubt else 0, True)
             self.phase = HOMING
         elif self.mode == modes.COMING:

@@ -8,6 +8,7 @@ from ..declared import interlocks as table
 from ..declared import modes
 from ..mount.axis import BLOCKED, RUNAWAY, STALLED, WRONG_WAY
 from ..sun.table import fold_udeg
+from .find_home import FLAGS_WITHIN_UDEG
 from .park import POLE
 from .phases import BRAKING, MOVING, REST, WARNING
 from .whereabouts import BRIGHT, BY_DRIVE, BY_ENCODER, BY_SUN, FLAG1, FLAG2
@@ -36,7 +37,6 @@ TRY_MS = 5_000  # so long it rests in sight of the sun before it goes on leaving
 _TRY_MOST_MS = 120_000
 SETTLED_MS = 10_000  # at rest so long, what the last move did wrong has been seen
 _SHORT_UDEG = 2_000_000  # of the end of its travel an axis stops that runs towards it
-FLAGS_WITHIN_UDEG = 45000000  # how far from home, by counts that are doubted, the flags are looked for
 _FLAG_WITHIN_UDEG = 20000000  # the same, where a flag alone speaks against them
 
 

@@ -5,8 +5,8 @@ Units: ms. Part of the controller, whose state it works on.
 
 from ..declared import events as ev
 from ..declared import modes
+from .find_home import FLAGS_WITHIN_UDEG
 from .phases import HOMING, WARNING
-from .recovery import FLAGS_WITHIN_UDEG
 from .whereabouts import BLIND, BRIGHT
 
 _C = ev.CODES
