@@ -5,10 +5,13 @@ What each part puts is declared in declared/interlocks.py.
 
 from ..core import panel as keys
 from ..core.extras import Extras
+from ..declared.interlocks import INDEX
 from .around import Around
 from .sun_check import SunCheck
 
+_REFERENCE = INDEX["reference"]
 _SMALL_UDEG = 300_000  # no more is mended at once by the sun: an axis that stands must show
+
 
 class Watch:
     """extras: the further sensors and what they told last. sight: the sun as seen from the dish; place_check:
@@ -53,8 +56,9 @@ class Watch:
         self._new_ms = 0
         if self.extras.fresh & 4:
             self._new_ms, self._sight_ms = self._sight_ms, 0
-            self.sight.tick(self._new_ms, sun, self.extras.sun_w_m2, sensors.beam_w_m2, sensors.open_w_m2,
-                            clear_w_m2)
+            # tube and cell tell what of its light is the sun's: misread they set it beside its place
+            got = None if self.locks.is_tripped(_REFERENCE) else self.extras.sun_w_m2
+            self.sight.tick(self._new_ms, sun, got, sensors.beam_w_m2, sensors.open_w_m2, clear_w_m2)
 
     @property
     def fresh(self):
