@@ -42,6 +42,8 @@ class OneAxis:
         axis = self.mount.axes[2 - dead]
         self._tries = []
         for i in range(_PARTS + 2):
+            if axis.by_time and i % _PARTS == 0:  # turned by time it might push its stop
+                continue
             at = pole if i > _PARTS else axis.low_udeg + (axis.high_udeg - axis.low_udeg) // _PARTS * i
             pair = (a1, at) if dead == 1 else (at, a2)
             away = min(self.away(pair[0], pair[1]), self.away(sent, at) if dead == 1 else self.away(at, sent))
