@@ -133,7 +133,8 @@ class Controller(AtTheDish, Wishes, Unasked, Moves, SeekHome, Following, Recover
 
     @property
     def buzzer(self):
-        if self.mode == modes.LEAVING and self.cond.doubt:  # an axis may stand still in it, and go on
+        # an axis may stand still in it unseen, and go on, or the other one at the next corner
+        if self.mode == modes.LEAVING and (self.cond.doubt or (self.mount.legs and not self.watch.sees)):
             return True
         return self.warn_ms > 0 or (self.on_sun and (self.mode == modes.LOCKED or self.waits))
 

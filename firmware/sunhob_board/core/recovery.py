@@ -85,7 +85,8 @@ class Recovery:
         leaving = self.mode == modes.LEAVING and self.phase == MOVING
         if lame and (not back or row == _BACKWARDS):
             self._lame(lame, row)
-        elif not leaving:  # a leave under way goes on, and homes then
+        # a leave under way goes on, and homes then: but on the sun it may soon be seen which axis stands
+        elif not leaving or (why == BRIGHT and self.watch.sight and not self.watch.sees):
             self._begin(modes.LEAVING)
 
     def _lame(self, axis, row):

@@ -138,8 +138,11 @@ class SightDoubt:
 
     def vouches(self, now):
         """Whether what speaks against the counts is wrong: the tube, where the sun was seen at its place and
-        not elsewhere since; a flag, if now it is seen there, and tells both axes."""
+        not elsewhere since, nor lost from sight while it moves; a flag, if now it is seen there, and tells
+        both axes."""
         if now and not (self.lit and self.apart_udeg <= self._most and self.tells(0)):
+            return False
+        if self._moves and not self.lit:
             return False
         return self.agrees_ms >= AGREES_MS and self.frozen < FROZEN
 
