@@ -19,8 +19,15 @@ class LameAxis:
 
     def _lost(self, axis):
         """The flag of an axis does not come. With the other one's place found, leave with that; where the
-        flag must be the wrong one, rest by the counts."""
+        flag must be the wrong one, rest by the counts. With no count it may turn the wrong way: driven as far
+        the other way round it comes to its flag, or back to where it began."""
         other = 3 - axis
+        if not (self.dead or self.rough):
+            lame = self.mount.axes[axis - 1]
+            lame.turned ^= True
+            if lame.turned:
+                self.mount.home_start((axis,) if self.mount.homing.found(other) else (axis, other))
+                return
         if self.dead or not self.rough:
             self.cond.doubt = self.cond.doubt or FLAG1 - 1 + axis
             self._strand()

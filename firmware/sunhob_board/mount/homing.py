@@ -6,7 +6,7 @@ All but the first pass run in the direction in which moves of the axis end; the 
 comes near its flag by a rough count makes its first pass slowly, and only one after it.
 """
 
-_MARGIN_UDEG = 5000000
+_MARGIN_UDEG = 3000000  # an axis may stand a little past its travel
 _CAREFUL_PERMILLE = 550
 _ROOM_UDEG = 5000000  # with less travel beyond home the search is slower
 _SLOW_UDEG_PER_S = 100000
