@@ -164,6 +164,7 @@ FOUND = [
     (2200341, "pulses2_low", "sent to the end of its travel by time it pushed its stop"),
     (2200494, "axis2_one_phase", "under a cloud it shivered, and the tube, bright again, was not believed"),
     (2200227, "axis2_backwards", "looking for home with no count it ran to the other stop, and was given up"),
+    (2200092, "axis2_one_phase", "trying the dead axis it took the other one's place from a bad sight"),
     (2110063, "axis1_slips", "a sun seen before the slip bore the count out against the encoder"),
     (2110075, "axis1_slips", "the same: it left by the count, and rested 62 deg off the sun"),
     (1900496, "axis2_runs_away", "counted as it turned it ended short of its place, out of sight"),

@@ -11,6 +11,7 @@ from .recovery import TURN_UDEG
 from .whereabouts import BY_DRIVE, BY_SUN, FLAG1
 
 _C = ev.CODES
+_ANSWERS_UDEG = 15_000_000
 _EDGE_UDEG = 8_000_000  # of what it sees, where the sun sensor may tell nothing
 
 
@@ -116,6 +117,15 @@ class LameAxis:
         self.rest.look(True)
         if self.on_sun:
             self._tell_walk_off()
+
+    def _answers(self):
+        """Whether a dead axis that is tried alone is seen to turn: at its end it may be out of sight."""
+        k = 2 - self.dead
+        sight = self.watch.sight
+        at = sight.alone(k) if self.watch.fresh and self.watch.sees else None
+        began = self.sun_axes[k]
+        return at is not None and abs(at - began) > _ANSWERS_UDEG and (
+            2 * abs(at - began) > abs(sight.here[k] - began))
 
     def _tried(self):
         """After a dead axis was driven once more: whether there is news, that it turns, or has crept to where

@@ -115,7 +115,7 @@ class Moves:
             if self.one.finished or not self._sun_ok:
                 self._one_goes()
         elif self.phase == MOVING:
-            if not self.mount.moving:
+            if not self.mount.moving or (self._stuck < 0 and self._answers()):
                 self._arrived()
         elif self.mode == modes.COOKING:
             self._cook(dt_ms)

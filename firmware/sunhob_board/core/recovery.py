@@ -213,6 +213,7 @@ class Recovery:
             at = self.watch.sight.alone(suspect - 1) if suspect else None
             if at is not None:  # of the other one the count is right
                 self._stands(suspect - 1, at)
+            if at is not None or self._stuck < 0:  # where only a dead axis is tried, whatever is seen badly
                 return
         for k in (0, 1):
             at = self.watch.where(k + 1, k + 1 not in (self.dead, self.astray, turned))
