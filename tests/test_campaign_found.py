@@ -165,6 +165,7 @@ FOUND = [
     (2200494, "axis2_one_phase", "under a cloud it shivered, and the tube, bright again, was not believed"),
     (2200227, "axis2_backwards", "looking for home with no count it ran to the other stop, and was given up"),
     (2200092, "axis2_one_phase", "trying the dead axis it took the other one's place from a bad sight"),
+    (2370043, "axis2_one_phase", "its flag not found, a dead axis was driven back to the sun"),
     (2110063, "axis1_slips", "a sun seen before the slip bore the count out against the encoder"),
     (2110075, "axis1_slips", "the same: it left by the count, and rested 62 deg off the sun"),
     (1900496, "axis2_runs_away", "counted as it turned it ended short of its place, out of sight"),
@@ -199,6 +200,13 @@ def test_an_axis_turned_by_time_that_answers_again_is_no_longer_taken_for_dead()
     left of it lies under a cloud, where no sun is seen."""
     row = run_text((KEPT / "axis1_one_phase_2120095.toml").read_text(encoding="utf-8"))
     assert row.loose_s < 900.0, row
+
+
+def test_an_axis_that_turns_again_as_its_flag_is_sought_does_not_go_back_onto_the_sun():
+    """Its flag not found, it was driven back to where it had stood, and turned again then. What is left is
+    41 s of loose light about a cloud."""
+    row = run_text((KEPT / "axis1_one_phase_2370026.toml").read_text(encoding="utf-8"))
+    assert row.hazards in ("", "loose_light") and row.loose_s < 60.0, row
 
 
 @pytest.mark.parametrize(("seed", "fault", "was"), FOUND)

@@ -89,6 +89,7 @@ class LameAxis:
             self._seeking = True
             self.mount.trust()
             self.mount.home_start((self.dead,), within)
+            self.mount.homing.searches[self.dead - 1].stays = True  # it stood where it began: near the sun
             self.phase = HOMING
         else:
             self._strand()

@@ -20,7 +20,7 @@ _FIRST, _AGAIN, _SLOW, _FOUND, _FAILED = range(5)
 
 class Search:
     """One axis: start(), then tick() until True. error: by how much its count was wrong [udeg], 0 if it had
-    none."""
+    none. stays: it does not go back, its flag not found."""
 
     def __init__(self, axis):
         self.axis = axis
@@ -30,6 +30,7 @@ class Search:
     def start(self, within, near):
         self.stage = _FIRST
         self.error = 0
+        self.stays = False
         self._within = within
         self._near = near
         self._stands = self._back = False  # it may still brake
@@ -57,7 +58,8 @@ class Search:
             else:
                 self.stage = _FAILED
                 back = self._began - axis.position_udeg
-                if self._within or abs(back) < _SHORT_UDEG:  # flag or axis: to where it came from
+                if not self.stays and (self._within or abs(back) < _SHORT_UDEG):
+                    # flag or axis: to where it came from
                     axis.seek(back, 1000)
         return False
 
