@@ -202,6 +202,13 @@ def test_an_axis_turned_by_time_that_answers_again_is_no_longer_taken_for_dead()
     assert row.loose_s < 900.0, row
 
 
+def test_an_axis_that_has_not_turned_in_two_moves_is_taken_for_dead():
+    """22 deg ahead after a cloud, it was driven three times before it was named: 107 s of light. What is left
+    came with the cloud: the other axis left alone, ahead of the sun."""
+    row = run_text((KEPT / "axis2_stalled_2370003.toml").read_text(encoding="utf-8"))
+    assert row.loose_s < 95.0, row
+
+
 def test_an_axis_that_turns_again_as_its_flag_is_sought_does_not_go_back_onto_the_sun():
     """Its flag not found, it was driven back to where it had stood, and turned again then. What is left is
     41 s of loose light about a cloud."""
