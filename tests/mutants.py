@@ -25,6 +25,8 @@ PARTS = "tests/test_core_parts.py"
 DAILY = "tests/test_daily_use.py"
 PARK = "tests/test_park.py"
 PARKED = "tests/test_controller_park.py"
+LED = "tests/test_encoder_lead.py"
+LEAD = "firmware/sunhob_board/safety/encoder_lead.py"
 ROWS = "tests/test_interlock_rows.py"
 HOLDING = "tests/test_heat_holding.py"
 
@@ -66,8 +68,10 @@ MUTANTS = (
     ("firmware/sunhob_board/safety/around.py", "limit *= _CALM", "limit *= 1.0", ROWS),
     ("firmware/sunhob_board/safety/sight_doubt.py", "if self.bad_ms else self._most):",
      "if self.bad_ms else 5 * self._most):", "tests/test_campaign_found.py"),
-    ("firmware/sunhob_board/safety/place_check.py", "self._frames[k] >= _FRAMES and _bears_out(",
-     "False and _bears_out(", ROWS),
+    ("firmware/sunhob_board/safety/place_check.py", "elif vote:", "elif False:", ROWS),
+    (LEAD, "watch.sight.votes(k, at) < 0:", "watch.sight.votes(k, at) < -1:", LED),
+    (LEAD, "share < _STANDS else -1", "share < -9.0 else -1", LED),
+    (LEAD, "at -= self._since[k]", "at -= 0", LED),
     (HEAT + "regulate.py", "self._rested_ms >= self.spacing_ms and ", "", "tests/test_heat_regulate.py"),
     (HEAT + "guards.py", "if heat_w >= self._warm_w:", "if True:", "tests/test_heat_guards.py"),
     (HEAT + "guards.py", "abs(self._open_ms - self._gone_ms) <= _TOGETHER_MS", "True",

@@ -163,7 +163,6 @@ FOUND = [
     (2200292, "reference_off", "by a tube and cell misread the sun was seen beside its place"),
     (2200341, "pulses2_low", "sent to the end of its travel by time it pushed its stop"),
     (2200494, "axis2_one_phase", "under a cloud it shivered, and the tube, bright again, was not believed"),
-    (2200227, "axis2_backwards", "looking for home with no count it ran to the other stop, and was given up"),
     (2200092, "axis2_one_phase", "trying the dead axis it took the other one's place from a bad sight"),
     (2370043, "axis2_one_phase", "its flag not found, a dead axis was driven back to the sun"),
     (2110063, "axis1_slips", "a sun seen before the slip bore the count out against the encoder"),
@@ -175,6 +174,15 @@ FOUND = [
     (2120112, "axis2_slips", "20 deg off, where the tube sees a part of the sun, nothing was believed"),
     (1400352, "axis1_stalled", "1 deg ahead, it went 50 deg ahead with the axis left, not 43 deg behind"),
     (2120047, "axis1_stalled", "the same, where the sun came back to it"),
+    # with encoders at both axes, which were asked least
+    (2300017, "axis2_stalled", "found to turn again its flag was looked for, and it taken for dead anew"),
+    (2300022, "axis2_weak", "by the sun it passed for one that turns backwards"),
+    (2300013, "axis2_one_phase", "by the sun it passed for one that turns backwards, and led onto the sun"),
+    (2310037, "axis2_backwards", "nothing told how far it had turned, and it ran into its stop"),
+    (2330012, "axis2_backwards", "the sun turned the sense of a drive whose encoder knew better"),
+    (2300024, "axis1_runs_away", "clear of the sun it looked for its flag, and ran against its stop"),
+    (2310085, "axis2_runs_away", "come to rest beside the end of its travel it was not held off that"),
+    (2310117, "axis2_runs_away", "at the start no encoder was asked where the axes stand"),
 ]
 
 

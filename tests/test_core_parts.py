@@ -227,10 +227,10 @@ def test_an_axis_found_to_turn_a_share_of_its_way_is_counted_so_from_there(axis)
     axes = [SimpleNamespace(position_udeg=40_000_000 * k, measured=False) for k in (1, 2)]
     began = []
     c = SimpleNamespace(
-        mount=SimpleNamespace(axes=axes, moving=True), mode=modes.LEAVING,
+        mount=SimpleNamespace(axes=axes, moving=True), mode=modes.LEAVING, phase=recovery.MOVING, led=False,
         _begin=lambda *told: began.append(told),
         watch=SimpleNamespace(sight=SimpleNamespace(share=0.5, row=recovery._STALLED)),
         _again=0, _slow=0, _share=1.0, _at=7)
-    recovery.Recovery._lame(c, axis, recovery._STALLED)
+    recovery.Recovery.lame(c, axis, recovery._STALLED)
     assert (c._slow, c._share, c._at) == (axis, 0.5, axes[axis - 1].position_udeg)
     assert began == [(modes.LEAVING, 0)]

@@ -40,9 +40,8 @@ class Yard:
         s.sensor_sun = True
         self.locks = Interlocks(s, lambda *_: None, "trip", "over")
         self.axes = [SimpleNamespace(position_udeg=100 * DEG, moving=False) for _ in range(2)]
-        mount = SimpleNamespace(axes=self.axes, placed=True, late=False, moving=False)
+        mount = SimpleNamespace(axes=self.axes, placed=True, late=False, moving=False, stretch=[1.0, 1.0])
         self.around, self.sun_check = Around(s, self.locks), SunCheck(s, self.locks)
-        self.place = PlaceCheck(s, self.locks, mount)
         self.c = SimpleNamespace(mode=modes.COOKING, homing_needed=False, rests_ms=0,
                                  doubt=lambda *said: self.said.append(said[3]))
         self.said = []
@@ -56,7 +55,8 @@ class Yard:
         self.x = SimpleNamespace(
             board=SimpleNamespace(wind=1, tilt=1), second=SimpleNamespace(silent_ms=0), gust_m_s=5.0,
             supply_v=12.6, board_c=40.0, lean=[0, 0], absolute_udeg=[100 * DEG, 100 * DEG], fresh=3,
-            silent_ms=SimpleNamespace(wind=0, tilt=0, absolute=0))
+            silent_ms=SimpleNamespace(wind=0, tilt=0, absolute=0), same=[0, 0])
+        self.place = PlaceCheck(s, self.locks, mount, self.x)
         self.sight = SimpleNamespace(row=-1, axis=0, apart_udeg=0, contrary_ms=0, frozen=0, agrees=True,
                                      size=800.0, ought=lambda *_: True)
         self.sight.agreed_anew = lambda _new: self.sight.agrees
@@ -255,8 +255,10 @@ def doubted(yard):
 
 def sees(yard, off_deg, well=True):
     """From now on the sun is seen where axis 1 stands so far off its count."""
-    yard.by_sun = SimpleNamespace(lit=True, axes=[0, 0], here=[0, 0], tells=lambda _k: well)
-    yard.by_sun.axes[0] = int(off_deg * DEG)
+    def votes(k, at):
+        apart, off = abs(off_deg), abs(yard.axes[k].position_udeg / DEG + off_deg - at / DEG)
+        return 1 if 2 * off < apart else -int(well and apart <= 2.0 and off > 4.0)
+    yard.by_sun = SimpleNamespace(lit=True, votes=votes)
     yard.x.fresh = 7
 
 
@@ -301,7 +303,9 @@ def test_an_encoder_that_still_disagrees_when_home_is_found_is_the_wrong_one():
     yard.c.homing_needed = False
     assert "position_off" in yard.put(5) and doubted(yard) == 0
     yard.x.absolute_udeg[0] = yard.axes[0].position_udeg  # it is mended, and a person clears the rows
-    yard.place.forget()
+    yard.c.homing_needed = True
+    yard.put(1)
+    yard.c.homing_needed = False
     yard.put(10)
     assert yard.locks.clear(table.INDEX["position_off"]) and yard.locks.clear(table.INDEX["drive_stalled"])
     yard.put(5)

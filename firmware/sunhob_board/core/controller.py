@@ -18,8 +18,8 @@ from .haze import Haze
 from .lame_axis import LameAxis
 from .moves import QUIET_MS, Moves
 from .one_axis import OneAxis
-from .phases import REST, WARNING
-from .recovery import SETTLED_MS, Recovery
+from .phases import MOVING, REST, WARNING
+from .recovery import INSISTS, SETTLED_MS, Recovery
 from .seek_home import SeekHome
 from .unasked import Unasked
 from .walk_off import WalkOff
@@ -79,11 +79,12 @@ class Controller(AtTheDish, Wishes, Unasked, Moves, SeekHome, Following, Recover
         self._from = None
         self.next_try_ms = self.try_ms = 0  # see Recovery._maybe_again
         self._seeking = False
-        self.seen = False  # the sun sensor tells where it stands, and no flag is sought
+        self.led = 0  # bits of axes of which encoders tell in this doubt where they stand
+        self.seen = False  # they or the sun sensor tell where it stands, and no flag is sought
         self._strayed = 0  # by itself, in the move that is under way [udeg]
         self._still_ms = self.rests_ms = 0
         self._shift = [0, 0]  # by how much the counts were mended from what sees the axes [udeg]
-        self._stuck = False  # the dead axis stood still, and its flag may be looked for
+        self._stuck = INSISTS  # above 0: the dead axis stood still, and its flag may be looked for
         self.one = OneAxis(app.sun, app.mount, app.planner)
         self.walk = WalkOff(s, app.sun)
         self._walking = False
@@ -171,6 +172,9 @@ class Controller(AtTheDish, Wishes, Unasked, Moves, SeekHome, Following, Recover
         if self.mount.moving:
             if self.astray or self._slow:
                 self._strays(dt_ms)
+            check = self.watch.place_check
+            if check is not None and self.homing_needed and self.phase == MOVING:
+                check.keeps(self, self.watch.told)
             self.rests_ms = 0
         else:
             if self._slow:

@@ -31,6 +31,7 @@ class Extras:
         self.gust_m_s = self.supply_v = self.board_c = None
         self.lean = None
         self.absolute_udeg = [None, None]
+        self.same = [0, 0]  # readings that told the very same
         self.sun_w_m2 = None
         self.fresh = 0
         self.silent_ms = Silence()
@@ -91,7 +92,9 @@ class Extras:
             sensor = self.board.absolute[k]
             if sensor is None:
                 continue
-            got = self.absolute_udeg[k] = sensor.read_udeg()
+            got = sensor.read_udeg()
+            self.same[k] = self.same[k] + 1 if got == self.absolute_udeg[k] else 0
+            self.absolute_udeg[k] = got
             if got is None:
                 silent = True
             else:

@@ -51,7 +51,7 @@ class Judging:
             deaf = self.mount.moving and (self.locks.is_tripped(_LATE) or (
                 c.homing_needed and not self.conditions.doubt) or (
                 watch.place_check is not None and watch.place_check.agrees))
-            deaf = deaf or (c.mode == modes.PARKED and self.locks.is_tripped(_SEASON_OFF))
+            deaf = deaf or c.led == 3 or (c.mode == modes.PARKED and self.locks.is_tripped(_SEASON_OFF))
             if not (c.dead or deaf or c.lent_ms > 0) and watch.sun_speaks(c.homing_needed):
                 slipped = sight.slipped
                 c.doubt(BY_SUN, sight.apart_udeg, sight.row, sight.axis)

@@ -7,11 +7,12 @@ from ..declared import events as ev
 from ..declared import modes
 from .find_home import FLAGS_WITHIN_UDEG
 from .phases import HOMING, MOVING, ONE_AXIS, REST
-from .recovery import TURN_UDEG
+from .recovery import TRY_MS, TURN_UDEG
 from .whereabouts import BY_DRIVE, BY_SUN, FLAG1
 
 _C = ev.CODES
-_ANSWERS_UDEG = 15_000_000
+_TURNS_UDEG = 3_000_000
+_ROUGH_UDEG = 1_500_000  # where it stands is not known better, of a dish that is in doubt
 _EDGE_UDEG = 8_000_000  # of what it sees, where the sun sensor may tell nothing
 
 
@@ -20,15 +21,15 @@ class LameAxis:
 
     def _lost(self, axis):
         """The flag of an axis does not come. With the other one's place found, leave with that; where the
-        flag must be the wrong one, rest by the counts. With no count it may turn the wrong way: driven as far
-        the other way round it comes to its flag, or back to where it began."""
+        flag must be the wrong one, rest by the counts."""
         other = 3 - axis
-        if not (self.dead or self.rough):
-            lame = self.mount.axes[axis - 1]
-            lame.turned ^= True
-            if lame.turned:
-                self.mount.home_start((axis,) if self.mount.homing.found(other) else (axis, other))
-                return
+        check = self.watch.place_check
+        if check is not None and check.kept == 3 and self.rough and self.lied < 2:
+            self.cond.doubt = self.cond.doubt or FLAG1 - 1 + axis
+            self.dead = self._stuck = 0
+            self.next_try_ms = self.try_ms = TRY_MS
+            self._begin(modes.LEAVING)
+            return
         if self.dead or not self.rough:
             self.cond.doubt = self.cond.doubt or FLAG1 - 1 + axis
             self._strand()
@@ -75,7 +76,8 @@ class LameAxis:
         """One axis has done what it can. If light stays loose and the other stood still, perhaps it was only
         what measures it that did: its flag will tell."""
         away = self.one.away(self._axes[0], self._axes[1]) if self._sun_ok else 0
-        if self._stuck > 0 and (self._stuck > 1 or away < self._loose_udeg):
+        told = self.led >> self.dead - 1 & 1
+        if not told and self._stuck > 0 and (self._stuck > 1 or away < self._loose_udeg):
             within = TURN_UDEG if self._stuck > 1 else FLAGS_WITHIN_UDEG
             sure = self.watch.sees and not self.watch.sight.strays  # the sun is where the counts have it
             if self.cond.doubt == BY_DRIVE and self._stuck > 1 and sure:
@@ -110,7 +112,7 @@ class LameAxis:
         self.sun_axes[:] = self._axes
         self.cond.doubt = self.cond.doubt or BY_SUN
         self.on_sun = not (self._sun_ok and (self.dead or self.astray)
-                           and self.one.away(self._axes[0], self._axes[1]) >= self._loose_udeg)
+                           and self.one.away(self._axes[0], self._axes[1]) >= self._loose_udeg + _ROUGH_UDEG)
         self._seeking = False
         self.homing_needed = True
         self.rough = self.rough and self.cond.doubt == BY_DRIVE  # counted turns stay right to some degrees
@@ -119,15 +121,6 @@ class LameAxis:
         if self.on_sun:
             self._tell_walk_off()
 
-    def _answers(self):
-        """Whether a dead axis that is tried alone is seen to turn: at its end it may be out of sight."""
-        k = 2 - self.dead
-        sight = self.watch.sight
-        at = sight.alone(k) if self.watch.fresh and self.watch.sees else None
-        began = self.sun_axes[k]
-        return at is not None and abs(at - began) > _ANSWERS_UDEG and (
-            2 * abs(at - began) > abs(sight.here[k] - began))
-
     def _tried(self):
         """After a dead axis was driven once more: whether there is news, that it turns, or has crept to where
         the other one alone may lead off the sun. Else it stands where it stood."""
@@ -135,6 +128,11 @@ class LameAxis:
         axis, began = self.mount.axes[k], self.sun_axes[k]
         sight = self.watch.sight
         self._axes[k] = began
+        if self.led >> k & 1:  # its count is where it stands
+            if abs(axis.position_udeg - began) < _TURNS_UDEG:
+                return False
+            self.dead = self._again = 0
+            return True
         gone = (sight is not None and sight.beside  # and where it began the sun is well seen
                 and self.one.away(self._axes[0], self._axes[1]) < self._loose_udeg - _EDGE_UDEG)
         at = began if gone else sight.alone(k) if self.watch.sees else None

@@ -115,7 +115,7 @@ class Moves:
             if self.one.finished or not self._sun_ok:
                 self._one_goes()
         elif self.phase == MOVING:
-            if not self.mount.moving or (self._stuck < 0 and self._answers()):
+            if not self.mount.moving:
                 self._arrived()
         elif self.mode == modes.COOKING:
             self._cook(dt_ms)
@@ -201,11 +201,11 @@ class Moves:
     def _arrived(self):
         if self.seen:
             self.rest.look(True)
-        if self._stuck >= 0 and self.cond.doubt and self.homing_needed and self._goes_again():
+        if self._stuck >= 0 and (self.cond.doubt or self.led) and self.homing_needed and self.goes_again():
             return
-        by_drive = self.cond.doubt == BY_DRIVE
+        by_drive = self.cond.doubt == BY_DRIVE and self.led < 3
         seeks = self.homing_needed and self._flags < BLIND and self.lied < 2 and not (
-            (self.seen or by_drive) and (
+            (self.seen or by_drive) and not (self.led == 3 and self._stuck > 1) and (
                 (self.cond.doubt and not by_drive) or self.rest.bright or not self._goal_pole))
         if seeks and self.find.turned(self.mount.axes[0].position_udeg):
             self.lied = 2  # on its way back to the flag the sun may stand

@@ -10,6 +10,8 @@ be to where it is behind.
 _PARTS = 16  # of the travel
 _GAIN_UDEG = 3000000
 _TELLS_UDEG = 12000000
+_OFF_END_UDEG = 3000000
+_UNSURE = 0.03  # rad, 1.7 deg: so much nearer than it knows its place it may stand behind
 
 
 class OneAxis:
@@ -40,11 +42,11 @@ class OneAxis:
         self.legs = None
         self.away_udeg = min(self.away(a1, a2), self.away(sent, a2) if dead == 1 else self.away(a1, sent))
         axis = self.mount.axes[2 - dead]
+        off_end = _OFF_END_UDEG * axis.by_time  # turned by time it might push its stop
+        low, high = axis.low_udeg + off_end, axis.high_udeg - off_end
         self._tries = []
         for i in range(_PARTS + 2):
-            if axis.by_time and i % _PARTS == 0:  # turned by time it might push its stop
-                continue
-            at = pole if i > _PARTS else axis.low_udeg + (axis.high_udeg - axis.low_udeg) // _PARTS * i
+            at = pole if i > _PARTS else low + (high - low) // _PARTS * i
             pair = (a1, at) if dead == 1 else (at, a2)
             away = min(self.away(pair[0], pair[1]), self.away(sent, at) if dead == 1 else self.away(at, sent))
             gains = away > self.away_udeg + _GAIN_UDEG or self.away_udeg < self.planner.loose_udeg <= away
@@ -57,7 +59,7 @@ class OneAxis:
     def _next(self):
         """Each behind the sun; from ahead of it, where none is, each on which its distance never shrinks."""
         left = len(self._tries)
-        if self._n == left and left and not self.planner.ahead_now():
+        if self._n == left and left and not self.planner.ahead_now(_UNSURE):
             self._n = 3 * left
         if self._n < 3 * left:
             self.planner.begin_given(self._pair, [self._tries[self._n % left][1]], self._n >= left, True)

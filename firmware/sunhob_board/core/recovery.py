@@ -24,6 +24,7 @@ _AGAIN = 8
 _NO_MORE = 2  # moves towards the same place, of which nothing is seen
 _LEAST_SHARE = 0.35
 _OFTEN = 30  # times an axis that loses steps is driven on
+INSISTS = 2  # the cook at the dish asks for it
 _TRIES = -1  # of what is made of a dead axis: the other one is taken for dead, to see whether it turns again
 TURN_UDEG = 360_000_000
 _OVER_UDEG = 8_000_000
@@ -54,9 +55,9 @@ class Recovery:
                 return
             if self.phase == MOVING:
                 if lame:
-                    self._lame(lame, row)
+                    self.lame(lame, row)
                 else:
-                    self._goes_again()
+                    self.goes_again()
             elif axis not in (lame, self.astray) and self.phase in (WARNING, BRAKING):
                 self.astray = axis
                 self._begin(modes.LEAVING, 0)
@@ -68,7 +69,8 @@ class Recovery:
             self.cond.blamed |= 1 << why
             return
         # On the way to the sun, sensor or axis wrong: going back by the counts ends where it had rested.
-        back = modes.COMING in (self.mode, self._was) and why != BY_SUN and row != _RUNS
+        back = modes.COMING in (self.mode, self._was) and why != BY_SUN and row != _RUNS and (
+            why != BY_ENCODER or row == _STALLED)  # one that turns is right
         self._within = _FLAG_WITHIN_UDEG if why in (FLAG1, FLAG2) else FLAGS_WITHIN_UDEG
         self.emit(_C["doubt"], why, away_udeg // 1000)
         self.homing_needed = self.rough = True
@@ -76,24 +78,28 @@ class Recovery:
         self.resume = False
         self.dead = self._slow = 0
         self.seen = False
+        self.led = self._stuck = 0
         self.astray = axis if row == _RUNS else 0
         self._again = 0
         self.lied = 2 if back else 0
         self.next_try_ms = self.try_ms = TRY_MS
         self._shift[0] = self._shift[1] = 0
         self.watch.believes = True
-        leaving = self.mode == modes.LEAVING and self.phase == MOVING
+        moving = self.phase == MOVING  # and was warned of
         if lame and (not back or row == _BACKWARDS):
-            self._lame(lame, row)
+            self.lame(lame, row)
         # a leave under way goes on, and homes then: but on the sun it may soon be seen which axis stands
-        elif not leaving or (why == BRIGHT and self.watch.sight and not self.watch.sees):
-            self._begin(modes.LEAVING)
+        elif not moving or self.mode != modes.LEAVING or why == BY_ENCODER or (
+                why == BRIGHT and self.watch.sight and not self.watch.sees):
+            self._begin(modes.LEAVING, int(not moving))
 
-    def _lame(self, axis, row):
+    def lame(self, axis, row):
         """This axis does not turn as it is driven: leave, its sense turned round, by time where its pulses
         told otherwise, or with the other one."""
         lame = self.mount.axes[axis - 1]
         sight = self.watch.sight
+        if self.led and sight:
+            sight.forget()
         share = sight.share if sight and sight.row == row else 0.0
         if row == _BACKWARDS and self._again < _AGAIN and axis != self._slow:
             self._again += 1
@@ -114,9 +120,9 @@ class Recovery:
             self.dead = axis
             self.astray = 0
             self._stuck = row == _STALLED and not lame.by_time
-            if self.watch.sees and sight.start:
+            if self.watch.sees and sight.start and not sight.kept >> axis - 1 & 1:
                 self._gets_on(sight.alone(axis - 1), sight.start[axis - 1])
-        self._begin(modes.LEAVING, int(self.mode != modes.LEAVING or not self.mount.moving))
+        self._begin(modes.LEAVING, int(self.phase != MOVING or not self.mount.moving))
 
     def _gets_on(self, at, began):
         """Seen to have crept, though less far than it was driven, a dead axis is driven again at once."""
@@ -143,10 +149,10 @@ class Recovery:
             else:
                 off = axis.home_udeg - axis.position_udeg
                 at = self.watch.encoder(self.astray)
-                if at is not None and self.cond.doubt == BY_ENCODER:
+                if at is not None:
                     if self.watch.told & self.astray:
-                        by = max(-_STRAYS_UDEG, min(_STRAYS_UDEG, at - axis.position_udeg))
-                        sight.rate += by // 4
+                        by = at - axis.position_udeg
+                        sight.rate += by // 8
                 elif abs(off) < _PAST_UDEG and (off < 0) == bool(self._flags >> self.astray - 1 & 1):
                     by = off  # it passes home as its flag changes
                 elif self.watch.sees and self.watch.fresh and sight.tells(1):
@@ -157,7 +163,8 @@ class Recovery:
             self._strayed += by
             axis.shift(by)
             ahead = axis.position_udeg + (_SHORT_UDEG if by > 0 else -_SHORT_UDEG)
-            if axis.clamp(ahead) != ahead and (axis.target_udeg - axis.position_udeg) * by >= 0:
+            runs = not axis.moving or (axis.target_udeg - axis.position_udeg) * by >= 0
+            if axis.clamp(ahead) != ahead and runs:
                 if self.mount.axes[2 - n].moving:  # it is held off its end while that one goes on
                     axis.move_to(2 * axis.position_udeg - ahead)
                 else:
@@ -185,13 +192,13 @@ class Recovery:
         self._again = 0
         self.next_try_ms = self.try_ms = TRY_MS
         self.sun_axes[axis - 1] = lame.position_udeg
-        self._lame(axis, _STALLED if lame.by_time else _BACKWARDS if fault == WRONG_WAY else 0)
+        self.lame(axis, _STALLED if lame.by_time else _BACKWARDS if fault == WRONG_WAY else 0)
         self._stuck = lame.by_time
         if self.watch.sees and (lame.by_time or (fault == BLOCKED and not again)):
             self.dead = 0
 
     def _see_where(self):
-        """Take the counts from what sees the axes: the sun sensor, or the encoder of an axis that fails.
+        """Take the counts from what sees the axes: their encoders, the sun sensor.
         One that went the wrong way stands as far on the other side of where it began, and is turned round."""
         turned = self._turn
         if turned:
@@ -200,25 +207,34 @@ class Recovery:
             if self._from is not None:
                 axis.set_position(axis.clamp(2 * self._from - axis.position_udeg))
             self._turn = 0
-        if self.watch.sees:
+        check = self.watch.place_check if self.lied < 2 else None  # else it goes back by the counts
+        told = check.places(self, turned) if check is not None else 0
+        if told < 3:
+            self._by_sight(told)
+        else:
             self.seen = self.rough = True
             self.mount.trust()
-            self.watch.sight.off_then = 0
-            for k in (0, 1):  # sun and encoder agree that this axis stands elsewhere, and the other does not
-                at = self.watch.encoder(k + 1)
-                if at is not None and self.watch.sight.borne_out(k, at):
-                    self._stands(k, at)
-                    return
-            suspect = 3 - self.dead if self.dead and self._stuck < 0 else self.dead
-            at = self.watch.sight.alone(suspect - 1) if suspect else None
-            if at is not None:  # of the other one the count is right
-                self._stands(suspect - 1, at)
-            if at is not None or self._stuck < 0:  # where only a dead axis is tried, whatever is seen badly
-                return
+            self._shift[0] = self._shift[1] = 0  # nothing that is only seen is undone then
+        self.led = told | check.notes() if check is not None else 0
+
+    def _by_sight(self, told):
+        """Take the counts from the sun that is seen. told: bits of the axes whose counts are right."""
+        sight = self.watch.sight
+        if not self.watch.sees:
+            return
+        self.seen = self.rough = True
+        self.mount.trust()
+        sight.off_then = 0
+        suspect = 3 - told if told else 3 - self.dead if self.dead and self._stuck < 0 else self.dead
+        at = sight.alone(suspect - 1) if suspect else None
+        if at is not None:  # of the other one the count is right
+            self._stands(suspect - 1, at)
+        if at is not None or self._stuck < 0:  # where only a dead axis is tried, whatever is seen badly
+            return
+        fine = self.watch.place_check is not None and not self.dead  # one creeps: it tells that finest
         for k in (0, 1):
-            at = self.watch.where(k + 1, k + 1 not in (self.dead, self.astray, turned))
-            if at is not None:
-                self._stands(k, at)
+            if sight.strays or (fine and sight.tells(k)):
+                self._stands(k, sight.axes[k])
 
     def _stands(self, k, at):
         """Axis k + 1 is seen to stand there [udeg]."""
@@ -239,6 +255,8 @@ class Recovery:
         and look for the flags."""
         if self.seen and (self._shift[0] or self._shift[1]):
             self.watch.believes = False
+            if self.watch.place_check is not None:
+                self.watch.place_check.anew()
             for k in (0, 1):
                 axis = self.mount.axes[k]
                 axis.set_position(axis.clamp(axis.position_udeg - self._shift[k]))
@@ -267,6 +285,9 @@ class Recovery:
         open."""
         watch, rest = self.watch, self.rest
         rests = self.cond.doubt and self.homing_needed and self.phase == REST and self.next_try_ms
+        if rests and self.led == 3:
+            self._maybe_better(dt_ms)
+            return
         if not rests or watch.sight is None or not watch.sight.lit:
             return
         if not (rest.standing < 0 or watch.sight.strays if watch.believes else rest.moves_on()):
@@ -278,6 +299,13 @@ class Recovery:
             self._tries_other(2)
             self._again = int(by_counts)  # then what it sees is not doubted once more
 
+    def _maybe_better(self, dt_ms):
+        """Where encoders have it the light is loose: it tries the dead axis, or goes to a better place."""
+        if self.rest.moves_on() if self.dead == 0 else self.on_sun:
+            self.try_ms -= dt_ms
+            if self.try_ms <= 0:
+                self._tries_other(2)
+
     def _tries_other(self, times):
         """Leave with whatever turns by now; of a dead axis that alone, to see whether it does again."""
         self.next_try_ms = self.try_ms = min(_TRY_MOST_MS, 2 * self.next_try_ms)
@@ -287,8 +315,18 @@ class Recovery:
             self._stuck = _TRIES
         self._begin(modes.LEAVING, times)
 
-    def _goes_again(self):
-        """The sun is seen still, far nearer than the counts say: go on from there."""
+    def goes_again(self):
+        """The sun is seen still, far nearer than the counts say, or an encoder has told so: go on from
+        there."""
+        if self.led == 3 and self.mode == modes.LEAVING:
+            most = _AGAIN if self.astray else _OFTEN
+            clear = self.rest.rest_udeg >= self._loose_udeg + _STRAYED_UDEG
+            there = clear or not self.watch.place_check.short()
+            if self._again >= most or (there and not self.mount.moving):
+                return False
+            self._again += 1
+            self._begin(modes.LEAVING, 0)
+            return True
         if self.mode != modes.LEAVING or self._again >= _AGAIN:
             return False
         seen = self.watch.sees and self.watch.sight.amiss

@@ -24,7 +24,8 @@ class SeekHome:
     def _seek_home(self):
         """Go to the home flags by a way found behind the sun; with none, say so once and ask again later."""
         find = self.find
-        if self.rough and self.watch.sees:
+        check = self.watch.place_check
+        if (self.rough and self.watch.sees) or (check is not None and check.starts(self)):
             self._plan()
             return
         if self._wait_ms > 0:
@@ -75,6 +76,7 @@ class SeekHome:
                 if self.mount.axes[axis - 1].homes:
                     self.emit(_C["homed"], axis, self.mount.homing.searches[axis - 1].error // 1000)
             self.homing_needed = self.rough = False
+            self.led = 0
             self._slow = 0
             if self.cond.doubt <= BRIGHT:  # the flags have spoken for the counts
                 self.cond.blamed |= 1 << self.cond.doubt

@@ -7,11 +7,10 @@ from ..declared import events as ev
 from ..declared import interlocks as table
 from ..declared import modes
 from .phases import REST, WARNING
-from .recovery import _RUNS, TRY_MS
+from .recovery import _RUNS, INSISTS, TRY_MS
 
 _C = ev.CODES
 ON_SUN_MODES = (modes.COMING, modes.COOKING)
-_INSISTS = 2
 _HAND_REST_MS = 3_500  # a move by hand after a longer rest is warned of afresh
 
 
@@ -29,7 +28,7 @@ class Wishes:
                 self.astray = 0
             self.mount.by_pulses()
             self.next_try_ms = self.try_ms or TRY_MS
-            self._stuck = _INSISTS  # of a dead axis the flag is looked for
+            self._stuck = INSISTS  # of a dead axis the flag is looked for, and home is found anew
             self._begin(modes.LEAVING)
 
     def ask_aside(self):

@@ -190,7 +190,7 @@ ROWS = (
      "Stand behind the dish; turn it off the sun by hand or cover it. Look at the motor's driver."),
     ("position_off", 2, 5, LEAVE, True,
      "An axis is not where its count says.",
-     "It leaves the sun by that count, and looks for home if no sun bears it out.",
+     "It leaves the sun by the encoder, or by the count if the sun bears it out.",
      "Look at gear, clutch and encoder, then clear the fault."),
     ("position_sensor", 10, 10, BAR, False,
      "An encoder of the axes is silent.", "It will not come to the sun.",

@@ -21,9 +21,11 @@ class Mount:
         self.geometry = geometry
         self.legs = []
         self.late = False  # the loop was late: longer words are queued, counts run seconds ahead of a move
-        self._now = 0
+        self.now_ms = 0
         self.homing = Homing(axes)
         self._pair = [0, 0]
+        self.stretch = [1.0, 1.0]  # of every way, for an axis that turns less far than it is driven
+        self.goals = [0, 0]
 
     @property
     def moving(self):
@@ -67,8 +69,8 @@ class Mount:
 
     def here_udeg(self, out):
         """Fill out with where both axes were at the last tick [udeg], what is queued counted back."""
-        out[0] = self.axes[0].here_udeg(self._now)
-        out[1] = self.axes[1].here_udeg(self._now)
+        out[0] = self.axes[0].here_udeg(self.now_ms)
+        out[1] = self.axes[1].here_udeg(self.now_ms)
 
     def enu(self, out):
         """Fill out with the direction aimed at, east, north, up."""
@@ -85,11 +87,20 @@ class Mount:
         one, two = self.axes
         if not (one.placed and two.placed):
             return False
+        self.goals[0], self.goals[1] = a1_udeg, a2_udeg
+        a1_udeg = self._stretched(0, a1_udeg)
+        a2_udeg = self._stretched(1, a2_udeg)
         p1, p2 = self.permille(one.position_udeg, two.position_udeg, one.clamp(a1_udeg), two.clamp(a2_udeg))
         for axis in self.axes:
             axis.wide = getattr(axis.drive, "wide", 1) if self.late else 1
         ok = one.move_to(a1_udeg, p1)
         return two.move_to(a2_udeg, p2) and ok
+
+    def _stretched(self, k, to):
+        """How far axis k + 1 is driven, to end there [udeg]."""
+        by = self.stretch[k]
+        here = self.axes[k].position_udeg
+        return to if by == 1.0 else here + int((to - here) * by)
 
     def permille(self, from1, from2, to1, to2):
         """Shares of full speed at which both axes take the same time over a straight move [udeg]."""
@@ -139,7 +150,7 @@ class Mount:
 
     def tick(self, now_ms):
         """Feed both drives; start the next leg when both rest. At rest, watch that they do."""
-        self._now = now_ms
+        self.now_ms = now_ms
         one, two = self.axes
         if not (one.moving or two.moving or self.legs):
             one.rest(now_ms)
@@ -173,7 +184,7 @@ class Mount:
         """Power cut, so long after the last tick [ms]: send nothing more."""
         self.legs = []
         self.homing.done = True
-        now = add(self._now, since_ms)
+        now = add(self.now_ms, since_ms)
         self.axes[0].halt(now)
         self.axes[1].halt(now)
 
@@ -187,4 +198,4 @@ class Mount:
 
     def home_tick(self, flags):
         """Every 100 ms with bit 0 for the flag of axis 1, bit 1 for axis 2; True when all are found."""
-        return self.homing.tick(flags, self._now)
+        return self.homing.tick(flags, self.now_ms)

@@ -236,15 +236,20 @@ class Planner:
         else:
             self._end("no way keeps behind the sun")
 
-    def ahead_now(self):
-        """Whether what is planned begins ahead of the sun."""
-        return self.ahead_at(self._from[0], self._from[1])
+    def ahead_now(self, by=0.0):
+        """Whether what is planned begins ahead of the sun by more than that [rad]."""
+        return self.ahead_at(self._from[0], self._from[1], by)
 
-    def ahead_at(self, a1, a2):
-        """Whether these readings [udeg] look ahead of the sun, in light that is loose."""
-        enu = self._enu
+    def ahead_at(self, a1, a2, by=0.0):
+        """Whether these readings [udeg] look ahead of the sun by more than that [rad], in light that is
+        loose."""
+        enu, sky = self._enu, self._sky
         self.mount.geometry.enu_from_axes(a1, a2, enu)
-        return self._sky.margin(enu[0], enu[1], enu[2], 0.0) < 0.0
+        borne = sky.ahead
+        sky.ahead = max(borne, by)
+        margin = sky.margin(enu[0], enu[1], enu[2], 0.0)
+        sky.ahead = borne
+        return margin < 0.0
 
     def _walk_it(self):
         self._rough = -1

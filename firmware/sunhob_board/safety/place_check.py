@@ -4,9 +4,11 @@ Units: micro-degrees, ms. judge() puts the rows of declared/interlocks.py that a
 without encoders, from home flags and light, is in core/whereabouts.py.
 """
 
-from ..core.whereabouts import BY_ENCODER
+from ..core.whereabouts import BY_ENCODER, BY_SUN
 from ..declared import interlocks as table
+from ..declared.modes import LEAVING
 from ..sun.table import fold_udeg
+from .encoder_lead import EncoderLead
 
 _I = table.INDEX
 _OFF = _I["position_off"]
@@ -20,22 +22,15 @@ _SILENT_MS = 2_000
 _FRAMES = 2  # of the sun sensor, since the reading is off: one that began before saw the sun as it had been
 
 
-def _bears_out(sight, k, off_udeg):
-    """Whether the sun is seen far nearer to where the count of axis k + 1 has it than this far off that."""
-    if sight is None or not sight.lit or not sight.tells(k):
-        return False
-    apart = fold_udeg(sight.axes[k] - sight.here[k])
-    return 2 * abs(apart) < abs(fold_udeg(apart - off_udeg))
+class PlaceCheck(EncoderLead):
+    """judge(...). blamed: bits of encoders that the sun, or the flags at home, speak against: such a one only
+    keeps the dish off the sun, until its row is cleared. extras: what they told last."""
 
-
-class PlaceCheck:
-    """judge(...); forget() after home was found anew. blamed: bits of encoders that the sun, or the flags at
-    home, speak against: such a one only keeps the dish off the sun, until its row is cleared."""
-
-    def __init__(self, s, locks, mount):
+    def __init__(self, s, locks, mount, extras):
         self.s = s
         self.locks = locks
         self.mount = mount
+        self.extras = extras
         self._off = int(s.interlock_axis_off_deg * 1_000_000)
         self._zero = (int(s.sensor_axis1_zero_deg * 1_000_000), int(s.sensor_axis2_zero_deg * 1_000_000))
         self._speed = (int(s.axis1_speed_deg_s * 1000), int(s.axis2_speed_deg_s * 1000))  # udeg in a ms
@@ -47,18 +42,23 @@ class PlaceCheck:
         self._rest = [0, 0]  # the reading when this rest began
         self._crept = [0, 0]  # by how much it has changed in this rest, and in those before
         self._idle = [0, 0]
-        self.bad = [-1, -1]  # row of each axis
+        self._row = [-1, -1]  # of each axis, by its last reading
+        self.bad = [-1, -1]  # the same, or position_off while it is not yet clear which of the two is wrong
         self._frames = [0, 0]  # of the sun sensor since then
         self.agrees = False  # both axes have an encoder that bears their count out
         self.blamed = 0
+        self._sure = False  # the sun bears out the last one that was held against its count
+        self._asked = 0  # bits of those that began the doubt: still off once home is found, they are wrong
+        self._since = [None, None]  # in a doubt: reading less count, since when that one is told by this
+        self._shifted = [0, 0]  # by what was told so, not driven
+        self._raw = [None, None]  # count less that, and reading, from which a share of its way is reckoned
+        self._was = [0, 0]
 
-    def forget(self):
+    def _forget(self):
         self.agrees = False
         for k in (0, 1):
-            if self.bad[k] >= 0:  # if it still is once home is found, the encoder is the wrong one
-                self.blamed |= 1 << k
             self._count[k] = self._at[k] = None
-            self.bad[k] = -1
+            self._row[k] = -1
 
     def reading(self, k, extras):
         """Where axis k + 1 stands by its encoder [udeg], on the turn nearest to its count; None without
@@ -73,8 +73,12 @@ class PlaceCheck:
         if extras.silent_ms.absolute > _SILENT_MS:
             self.locks.put(_I["position_sensor"])
         if not self.mount.placed or c.homing_needed or (self.mount.late and self.mount.moving):
-            self.forget()
+            self._forget()
+            for k in (0, 1):
+                if self.bad[k] >= 0 and c.mode == LEAVING:
+                    self.locks.put(self.bad[k], k + 1)
             return
+        self.anew()
         self.agrees = True
         for k in range(2):
             axis = self.mount.axes[k]
@@ -91,11 +95,19 @@ class PlaceCheck:
                     self._frames[k] = 0
                     if not self.locks.is_tripped(_OFF):
                         self.blamed &= ~(1 << k)
-                self.bad[k] = row
+                elif self._asked >> k & 1 or self.led(k) is None:
+                    self.blamed |= 1 << k
+                self._asked &= ~(1 << k)
+                self._row[k] = row
+            self.bad[k] = self._row[k]
             if self.bad[k] >= 0:
                 lit = sight is not None and sight.lit and not axis.moving  # in a move they come apace
                 self._frames[k] = self._frames[k] + (extras.fresh >> 2 & 1) if lit else _FRAMES
-                if self._frames[k] >= _FRAMES and _bears_out(sight, k, at - axis.position_udeg):
+                vote = sight.votes(k, at) if lit and self._frames[k] >= _FRAMES else 0
+                self._sure = vote > 0
+                if self._sure:
+                    self.blamed &= ~(1 << k)
+                elif vote:
                     self.blamed |= 1 << k
                 if self.blamed >> k & 1 or self._frames[k] < _FRAMES:  # which of them is wrong shows soon
                     self.bad[k] = _OFF
@@ -120,10 +132,13 @@ class PlaceCheck:
     def doubts(self, c):
         """Whether an encoder that is not blamed speaks against its count: the controller then doubts."""
         for k in (0, 1):
-            row = self.bad[k]
+            row = self._row[k]
             if row >= 0 and self._frames[k] >= _FRAMES and self.locks.is_tripped(row) and not (
                     self.blamed >> k & 1):
-                c.doubt(BY_ENCODER, 0, row, k + 1)
+                self._asked |= 1 << k
+                if row != _RUNS and not self.mount.moving:  # it may have slipped: the next move tells
+                    row = _OFF
+                c.doubt(BY_SUN if self._sure else BY_ENCODER, 0, row, k + 1)
                 if not c.homing_needed:  # the dish rests well
                     self.blamed |= 1 << k
                 return True
@@ -150,7 +165,7 @@ class PlaceCheck:
         idle = self._idle[k] + self._crept[k]
         if fold_udeg(came - went) < 0:
             idle = -idle
-        if self._most[k] < _STILL_UDEG or 3 * idle > apart or self.bad[k] == _RUNS:
+        if self._most[k] < _STILL_UDEG or 3 * idle > apart or self._row[k] == _RUNS:
             return _RUNS
         if abs(came) < abs(went) // 4:
             return _I["drive_stalled"]

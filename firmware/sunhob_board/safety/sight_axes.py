@@ -52,13 +52,16 @@ class SightAxes:
         best = (f0 + f1 + f2) / 3.0 + math.sqrt(x * x + y * y) * math.cos(at / _UDEG - top)
         return at if best > size_of(seen) * math.cos(self._most / _UDEG) else None
 
-    def borne_out(self, k, at):
-        """Whether with axis k + 1 at this reading [udeg], the other one as counted, the sun would be seen
-        where it is, and not as well at its count."""
+    def votes(self, k, at):
+        """1 where with axis k + 1 at this reading [udeg], the other one as counted, the sun would be seen
+        where it is, and not as well at its count; -1 where it is seen at its count, not there; else 0."""
         self._turn_to(k, at)
         off = self._off()
         self._turn_to(k, self.here[k])
-        return 2 * off < self.apart_udeg and off <= self._most
+        if 2 * off < self.apart_udeg and off <= self._most:
+            return 1
+        still = not self._moves and self._seen[2] > COS_WELL
+        return -int(still and self.apart_udeg <= self._most and off > 2 * self._most)
 
     def nearer(self, k, by):
         """-by, 0 or by [udeg]: where axis k + 1, the other one as counted, agrees better with the sun."""

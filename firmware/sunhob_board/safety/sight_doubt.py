@@ -75,10 +75,11 @@ class SightDoubt:
         fine = self._trimmed and not self._moves and self._seen[2] > COS_WHOLE and apart <= self._most
         jitters = abs(apart - self._apart_then) > _JITTER_UDEG
         self._apart_then = apart
-        if not fine or jitters or apart <= self._limit // 5 * (1.0 + 2.0 * self._haze):
+        least = self._limit // 5 * (1.0 + 2.0 * self._haze)
+        if not fine or jitters or apart <= least:
             self._fine_ms = 0
             return False
-        self._fine_ms += dt_ms
+        self._fine_ms += int(dt_ms * apart / least)
         if self._fine_ms < _FINE_MS:
             return False
         self._fine_ms = 0
@@ -125,6 +126,8 @@ class SightDoubt:
         self.axis = 0
         here, start = self.here, self.start
         for k in (0, 1):
+            if self.kept >> k & 1:
+                continue
             went = here[k] - start[k]
             at = self.alone(k) if self._seen[2] > COS_WELL else start[k]  # badly: whether it stands
             share = (at - start[k]) / went if went and at is not None else 1.0

@@ -43,6 +43,7 @@ class SunSight(SightLight, SightAxes, SightDoubt):
         self.contrary_ms = 0
         self.agrees_ms = 0
         self.frozen = 0
+        self.kept = 0  # bits of axes of which an encoder tells whether they turn
         self.share = 0.0  # of its way, that an axis turns which does not turn as it is driven
         self.rate = 0  # of an axis that turns by itself [udeg/s]
         self._limit = int(s.interlock_sun_sensor_deg * 1_000_000)
@@ -56,6 +57,7 @@ class SunSight(SightLight, SightAxes, SightDoubt):
         self._far = None  # what is apart there, while it rests, and the light, and for how long not looked at
         self._far_size = 0.0
         self._far_ms = 0
+        self._apart_was = 0.0
         self.slipped = False  # that has jumped in the same light: something turned
         self.size = self._beam = self._tube = 0.0  # size: of the beam by it
         self._ratio = 0.0  # of that to the tube's, while they agreed; 0: not known
@@ -113,7 +115,9 @@ class SunSight(SightLight, SightAxes, SightDoubt):
         apart = self._apart
         if self.apart_udeg <= most:
             self.contrary_ms = 0
-            if apart and not self._moves:
+            same = abs(apart - self._apart_was) < _TUBE_SURE  # as the frame before: it stood still in both
+            self._apart_was = apart
+            if apart and same and not self._moves:
                 self._ratio = self._ratio + _LEARNS * apart if self._ratio else 1.0 + apart
         elif self._clash:
             self.lit = False

@@ -35,7 +35,7 @@ class Watch:
         if s.sensor_axis1_encoder or s.sensor_axis2_tilt:
             from .place_check import PlaceCheck
 
-            self.place_check = PlaceCheck(s, locks, mount)
+            self.place_check = PlaceCheck(s, locks, mount, self.extras)
 
     def judge(self, dt_ms, app):
         extras, c, sensors = self.extras, app.controller, app.sensors
@@ -48,6 +48,8 @@ class Watch:
                              self.sight)
         if self.place_check is not None:
             self.place_check.judge(c, extras, self.sight)
+            if self.sight is not None:
+                self.sight.kept = self.place_check.kept
         self.told = extras.fresh & 3
         extras.fresh = 0
 
@@ -92,13 +94,6 @@ class Watch:
         """Whether the sun sensor tells where the sun is."""
         return self.believes and self.sight is not None and self.sight.lit
 
-    def where(self, axis, by_sun):
-        """Reading [udeg] of axis 1 or 2 by the sun sensor while it sees the sun elsewhere than counted, else
-        by its encoder where that may be believed (not by_sun); None."""
-        if self.sees:
-            return self.sight.axes[axis - 1] if self.sight.strays else None
-        return None if by_sun else self.encoder(axis)
-
     def encoder(self, axis):
         """Reading [udeg] of axis 1 or 2 by its encoder; None without one."""
-        return None if self.place_check is None else self.place_check.reading(axis - 1, self.extras)
+        return None if self.place_check is None else self.place_check.led(axis - 1)
