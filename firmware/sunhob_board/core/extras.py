@@ -31,7 +31,7 @@ class Extras:
         self.gust_m_s = self.supply_v = self.board_c = None
         self.lean = None
         self.absolute_udeg = [None, None]
-        self.same = [0, 0]  # readings that told the very same
+        self.same = [0, 0]  # readings in a row that told the very same
         self.sun_w_m2 = None
         self.fresh = 0
         self.silent_ms = Silence()

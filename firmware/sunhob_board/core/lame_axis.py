@@ -11,7 +11,7 @@ from .recovery import TRY_MS, TURN_UDEG
 from .whereabouts import BY_DRIVE, BY_SUN, FLAG1
 
 _C = ev.CODES
-_TURNS_UDEG = 3_000_000
+_TURNS_UDEG = 3_000_000  # told by an encoder, a dead axis that is tried has turned
 _ROUGH_UDEG = 1_500_000  # where it stands is not known better, of a dish that is in doubt
 _EDGE_UDEG = 8_000_000  # of what it sees, where the sun sensor may tell nothing
 

@@ -10,7 +10,7 @@ be to where it is behind.
 _PARTS = 16  # of the travel
 _GAIN_UDEG = 3000000
 _TELLS_UDEG = 12000000
-_OFF_END_UDEG = 3000000
+_OFF_END_UDEG = 3000000  # of its travel, what is turned by time is sent no nearer
 _UNSURE = 0.03  # rad, 1.7 deg: so much nearer than it knows its place it may stand behind
 
 

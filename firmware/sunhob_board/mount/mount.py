@@ -25,7 +25,7 @@ class Mount:
         self.homing = Homing(axes)
         self._pair = [0, 0]
         self.stretch = [1.0, 1.0]  # of every way, for an axis that turns less far than it is driven
-        self.goals = [0, 0]
+        self.goals = [0, 0]  # where the leg under way is to end [udeg]
 
     @property
     def moving(self):

@@ -13,12 +13,12 @@ _STALLED = _I["drive_stalled"]
 _BACKWARDS = _I["drive_backwards"]
 _WAY_UDEG = 4_000_000  # driven so far, it is told: a reading errs by 0.6 deg, and is 0.1 s old
 _STANDS, _BACK = 0.15, -0.3  # shares of its way: none, or the other way
-_ALL, _LEAST = 0.8, 0.25
-_SLIGHT_UDEG = 1_000_000
-_FLAG_UDEG = 4_000_000
-_SHORT_UDEG = 1_500_000
-_LAG_MS = 200
-_FROZEN = 9
+_ALL, _LEAST = 0.8, 0.25  # so much of its way is all; for less than the least it is driven no farther
+_SLIGHT_UDEG = 1_000_000  # no more than a reading errs, and a little
+_FLAG_UDEG = 4_000_000  # so near its home a flag gainsays no reading
+_SHORT_UDEG = 1_500_000  # of where it was sent, it goes on
+_LAG_MS = 200  # a count in a move runs so far ahead of the reading
+_FROZEN = 9  # readings, one each 0.3 s, that tell the very same
 _FAR_UDEG = 20_000_000  # so far off what its pulses tell the way is looked for anew
 
 

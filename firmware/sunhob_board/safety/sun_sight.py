@@ -57,7 +57,7 @@ class SunSight(SightLight, SightAxes, SightDoubt):
         self._far = None  # what is apart there, while it rests, and the light, and for how long not looked at
         self._far_size = 0.0
         self._far_ms = 0
-        self._apart_was = 0.0
+        self._apart_was = 0.0  # _apart of the frame before, as a share of the light
         self.slipped = False  # that has jumped in the same light: something turned
         self.size = self._beam = self._tube = 0.0  # size: of the beam by it
         self._ratio = 0.0  # of that to the tube's, while they agreed; 0: not known

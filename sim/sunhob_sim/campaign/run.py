@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import contextlib
+import difflib
 import itertools
 import random
 from collections.abc import Iterator, Sequence
@@ -43,7 +44,9 @@ def known(names: Sequence[str]) -> None:
     """UserError for a fault that is not in the library."""
     for name in names:
         if name not in BY_NAME:
-            raise UserError(f"fault {name}: not in the library; one of {', '.join(BY_NAME)}")
+            near = ", ".join(difflib.get_close_matches(name, BY_NAME, 4, 0.5)) or "none"
+            raise UserError(f"fault {name}: not in the library; nearest: {near}; all are listed in "
+                            "hardware_notes/safety.md")
 
 
 @contextlib.contextmanager
