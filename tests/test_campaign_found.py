@@ -183,6 +183,12 @@ FOUND = [
     (2300024, "axis1_runs_away", "clear of the sun it looked for its flag, and ran against its stop"),
     (2310085, "axis2_runs_away", "come to rest beside the end of its travel it was not held off that"),
     (2310117, "axis2_runs_away", "at the start no encoder was asked where the axes stand"),
+    # motors whose pulses are counted, ahead of the sun with no part of the fault in it
+    (2401482, "settings_corrupt", "the axis with little way was led on and then back: 0.9 deg too soon"),
+    (2400112, "confirm_high", "the same"),
+    (2401153, "underside_short", "back to full heat from 8 deg it ran past its aim"),
+    (2400041, "knob_noisy", "the same"),
+    (2401783, "knob_noisy", "the same"),
 ]
 
 

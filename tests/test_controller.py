@@ -271,6 +271,7 @@ def test_garbage_is_collected_the_sooner_the_more_a_tick_leaves(board, monkeypat
     assert at_rest.min() >= 6 and at_rest.max() <= 24
     cooking(board)
     collected.clear()
+    monkeypatch.setattr(gc, "collect", lambda: app.controller.thinks and collected.append(app._n))
     board.press(keys.LEAVE)
     board.run(3, lambda: not app.controller.thinks)
     thinks = np.diff(collected)

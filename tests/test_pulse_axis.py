@@ -3,9 +3,11 @@
 import importlib
 import math
 import sys
+from pathlib import Path
 from types import SimpleNamespace
 from typing import ClassVar
 
+import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import settings as hypothesis_settings
@@ -22,6 +24,7 @@ from sunhob_sim.truth import build
 
 from .single_float import Board as SingleBoard
 
+FOUND = Path(__file__).parent / "data" / "found"
 COUNTS_PER_M = 2000.0  # 1 mm pulses, both edges
 
 
@@ -284,6 +287,24 @@ def test_a_jammed_actuator_is_told_and_the_other_axis_leaves_alone():
     assert any(name == "trip" and "did not turn" in words for name, words in names)
     assert any(name == "dead_axis" for name, _ in names)
     assert away > clear and not sounds, "it stands clear of the sun: nothing to sound for"
+
+
+def test_the_axis_with_little_way_keeps_to_its_share_of_a_leave():
+    """198 deg of axis 1 beside 8 of axis 2, which was led 0.7 deg on in its first 3 s and back again then:
+    ahead of the sun. It goes no slower than a tenth of its speed, and may come that much sooner."""
+    text = (FOUND / "settings_corrupt_2401482.toml").read_text(encoding="utf-8")
+    bench = Bench(scenario.parse(text, "found"), "cpython")
+    bench.engine.boot()
+    while bench.board.now_us < 320e6:
+        bench.engine.cycle()
+    true = build(bench.plant)
+    bench.close()
+    at_s = np.arange(266.0, 286.0, 0.5)
+    two = np.interp(at_s, true.t_s, true.axes_deg[:, 1])
+    gone, since_s = two[0] - two, at_s - at_s[0]
+    assert gone[-1] > 4.0, "it leaves"
+    assert np.all(gone < 0.25 + 0.3 * since_s), gone
+    assert np.all(np.diff(gone)[8:] > 0.02), "once it turns it goes on"
 
 
 def test_a_drive_that_needs_more_voltage_is_not_taken_for_one_without_pulses():

@@ -9,6 +9,7 @@ import math
 _SUN_UDEG_PER_S = 4178  # 15.041 deg/h on the celestial equator
 _SLOW_MS = 60_000
 _FLAT = 985  # above this heat the curve is flat: no trim is needed there
+_SHORT_UDEG = 250_000  # a motor that has just been quick runs so far past its aim
 _LARGE = 0.0175  # 1 deg, in radians: a move that hands at the pot must be warned of
 
 
@@ -26,6 +27,7 @@ class Tracker:
         self.wanted_udeg = 0
         self.due_ms = 0
         self.reachable = True
+        self._short = False
         self._aim = [0.0, 0.0, 0.0]
         self._now = [0.0, 0.0, 0.0]
 
@@ -86,7 +88,11 @@ class Tracker:
         apart = 0.0
         for i in range(3):
             apart += (self._aim[i] - self._now[i]) ** 2
-        return apart > _LARGE * _LARGE
+        large = apart > _LARGE * _LARGE
+        self._short = large and self.mount.measured
+        if self._short:
+            self._direction(self.centre_udeg() + _SHORT_UDEG, self._aim)
+        return large
 
     def swings(self):
         """After is_large(): whether axis 1 turns far for a little step, by a way that has to be found."""
@@ -96,3 +102,5 @@ class Tracker:
         """After is_large(): start the move to that aim; sets when the one after is due."""
         self.reachable = self.mount.aim(self._aim[0], self._aim[1], self._aim[2])
         self.due_ms = min(_SLOW_MS, int(2 * self.half * 1000 / (_SUN_UDEG_PER_S * self._cos_dec())))
+        if self._short:  # the rest of the way in a small step
+            self.due_ms = 0

@@ -15,6 +15,7 @@ from .pulse_scale import scale_of
 
 _CREEP_SHARE = 6  # of full speed
 _CREEP_MS = 700  # a creep takes about so long
+_STARTS_MS = 300  # a move begins as a creep, for a motor does not turn at the voltage of less
 _GAIN = 1500  # permille of full voltage for a second's way at full speed behind
 _SLOW_GAIN = 1200  # the same for each second of it
 _MOST_SUM = 700
@@ -67,7 +68,7 @@ class PulseAxis(Axis):
         self._goal = 0
         self._ref = 0.0
         self._sum = 0.0
-        self._pace = 0.0  # counts/s asked for
+        self._pace = self._top = 0.0  # counts/s asked for, and the most of this move
         self._creeping = False
         self._quiet_ms = 0
         self._count = self._seen = 0
@@ -178,8 +179,14 @@ class PulseAxis(Axis):
                 steps, self._after = self._after, None
                 self._run(steps, self._after_permille)
             return
-        self._profile.start(abs(steps - self._motor), self.speed, self.accel)
-        self._permille = max(_SURELY if self.by_time else 1, min(1000, abs(permille)))
+        share = max(_SURELY if self.by_time else 1, min(1000, abs(permille)))
+        self._top = self._full * share / 1000.0
+        speed = self.speed
+        if permille < 0:  # a slower top, where a share of full speed stretches the whole profile
+            speed = max(1, speed * share // 1000)
+            share = 1000
+        self._profile.start(abs(steps - self._motor), speed, self.accel)
+        self._permille = share
         self._t = 0
         self._goal = self._want - self._sign * min(left - 1, self._run_on[int(self._sign > 0)])
         self._ref = self._began = self._at()
@@ -325,12 +332,12 @@ class PulseAxis(Axis):
         t = self._t * self._permille // 1000
         at = self.udeg(self._from + self._sign * profile.at(t))
         ref = self.scale.counts(at) + self._zero
-        if profile.total_ms - t <= _CREEP_MS or t < 300:
-            self._creeping = profile.total_ms - t <= _CREEP_MS
-            creep = min(self._creep, self._full * self._permille / 1000.0)
-            least = self._ref + self._sign * creep * dt / 1000.0
-            if (least - ref) * self._sign > 0.0:
-                ref = least
+        least = self._ref  # gone back, it would hold the motor still for seconds
+        self._creeping = profile.total_ms - t <= _CREEP_MS
+        if self._creeping or self._t < _STARTS_MS:
+            least += self._sign * min(self._creep, self._top) * dt / 1000.0
+        if (least - ref) * self._sign > 0.0:
+            ref = least
         most = self._full * _BEHIND_MS / 1000.0
         if (ref - self._count) * self._sign > most:
             ref = self._count + self._sign * most
