@@ -12,7 +12,7 @@ import sunhob_board
 from sunhob.board.image import KINDS
 from sunhob.errors import UserError
 from sunhob.firmware_build import OPTIONAL, board_source, bundled, unused_parts
-from sunhob.firmware_rows import board_text
+from sunhob.firmware_rows import board_text, short_names, with_short_names
 from sunhob.settings import load_cooker
 from sunhob_board.core.settings import fingerprint
 from sunhob_board.declared import events, interlocks, methods, settings
@@ -23,9 +23,10 @@ from .firmware_size import BUDGET, BUILDS, builds
 FOLDER = Path(next(iter(sunhob_board.__path__)))
 
 
-def stripped(name):
+def stripped(name, bundled=False):
     space = {"__name__": "stripped"}
-    exec(compile(board_source(FOLDER / "declared" / f"{name}.py"), name, "exec"), space)
+    text = board_source(FOLDER / "declared" / f"{name}.py").decode()
+    exec(compile(with_short_names(text) if bundled else text, name, "exec"), space)
     return space
 
 
@@ -36,8 +37,27 @@ def test_settings_keep_what_the_board_reads_and_their_fingerprint():
     assert [list(row) for row in got["board_rows"]()] == rows
     assert [got["board_default"](row) for row in got["board_rows"]()] == list(map(
         settings.board_default, settings.board_rows()))
+    assert list(got["board_names"]()) == settings.board_names()
     assert got["fingerprint"](None) == fingerprint() == settings.fingerprint(zlib.crc32)
     assert not [word for word in got.values() if isinstance(word, str) and "elevation" in word]
+
+
+def test_in_a_program_settings_are_called_by_their_rows():
+    names = list(zip(stripped("settings", True)["board_names"](), settings.board_names(), strict=True))
+    short = short_names()
+    assert [pair[0] for pair, _long in names] == [short.get(long[0], long[0]) for _pair, long in names]
+    angles = [(pair, long) for pair, long in names if long[0] != long[1]]
+    assert len(angles) == 2 and all(pair[1] == short[long[1]] for pair, long in angles)
+    assert len(set(short.values())) == len(short) > 60
+    rows = [(row[0], *(short.get(cell, cell) for cell in row[1:3]), *row[3:5]) for row in interlocks.ROWS]
+    assert list(stripped("interlocks", True)["ROWS"]) == rows
+
+
+def test_a_setting_is_asked_for_by_its_short_name_and_what_only_reads_like_it_is_not():
+    short = short_names()["heat_trim"]
+    text = 'self.s.heat_trim == "x.heat_trim"  # .heat_trim\nheat_trim = s.axis1_drive\n'
+    want = f'self.s.{short} == "x.heat_trim"  # .heat_trim\nheat_trim = s.axis1_drive\n'
+    assert with_short_names(text) == want
 
 
 def test_interlocks_and_events_keep_names_order_and_actions():
@@ -62,7 +82,7 @@ SPOILT = {
     "two axes": ("settings", '".coast_s", "float", 0.5, 0.1', '".coast_s", "float", 0.5, low',
                  "the two axes have different rows"),
     "an action": ("interlocks", "HOLD = 6", "HOLD = 8", "stop_chain: actions are 0 to 7"),
-    "a setting": ("interlocks", '"interlock_wind_calm_s"', '"wind_calm_s"', "wind: the setting of a dwell"),
+    "a setting": ("interlocks", '"interlock_wind_calm_s"', '"wind_calm_s"', "wind: no setting of the board"),
 }
 
 

@@ -23,7 +23,7 @@ from .cache import cache_dir
 from .firmware_merge import merged
 from .firmware_mpy import compile_small
 from .firmware_parts import Bundle, bundle
-from .firmware_rows import board_text
+from .firmware_rows import board_text, short_names, with_short_names
 from .firmware_sentences import by_code, marked
 from .settings import Cooker
 
@@ -104,8 +104,7 @@ def unused_parts(cooker: Cooker) -> set[str]:
 
 def _kept_names() -> set[str]:
     """Names of attributes that something outside the bundle uses: settings, the loader, the bench."""
-    rows = declared.board_rows()
-    names = {declared.board_name(row[0], row[1]) for row in rows} | {row[0].replace(".", "_") for row in rows}
+    names = {name for pair in declared.board_names() for name in pair} | set(short_names().values())
     for node in ast.walk(ast.parse((PACKAGE / f"{_LOADER}.py").read_bytes())):
         if isinstance(node, ast.Attribute):
             names.add(node.attr)
@@ -135,10 +134,12 @@ def _bundled(board: str, stamps: tuple[tuple[Path, int], ...]) -> Bundle:
         return Bundle(told["texts"], inside, told["told"])
     other = {name for name, path in sources.items() if name.startswith(_BOARDS + "/") and _is_board(path)}
     other -= {f"{_BOARDS}/{board}"}
-    texts = {name: board_source(path).decode() for name, path in sources.items()
+    texts = {name: with_short_names(board_source(path).decode()) for name, path in sources.items()
              if name != _LOADER and name not in other}
     sentences()  # refused where two have one code
     made = bundle(PACKAGE.name, marked(texts), _MAIN, called, sorted(_kept_names()))
+    for setting, short in short_names().items():
+        made.told.setdefault(short, []).append("setting " + setting)
     file.parent.mkdir(parents=True, exist_ok=True)
     part = file.with_suffix(f".{id(made)}")
     part.write_text(json.dumps({"texts": made.texts, "modules": made.modules, "told": made.told}))

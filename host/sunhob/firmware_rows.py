@@ -7,14 +7,21 @@ The settings' text is read row by row as it is asked for: as tuples they would h
 from __future__ import annotations
 
 import ast
+import functools
+import io
+import itertools
+import re
+import tokenize
 import zlib
 from typing import Any
 
+from sunhob_board.declared import settings as declared
+
 from .errors import UserError
 
-_PREFIX = "interlock_"
 _AXES = ("axis1", "axis2")
-_KEPT = ("board_name", "board_default")  # of the settings' own functions
+_DWELL = re.compile(r"\binterlock_\w+")
+_KEPT = ("board_default",)  # of the settings' own functions
 _SETTINGS = '''
 VERSION = %(version)d
 
@@ -43,10 +50,24 @@ def board_rows():
                 kind = told[0] if len(told) > 3 else "float"
                 as_kind = int if kind == "int" else float
                 yield key, kind, as_kind(default), as_kind(told[-2]), as_kind(told[-1])
+
+
+%(names)s'''
+_NAMES = '''def board_names():
+    for row in board_rows():
+        name = row[0].replace(".", "_")
+        yield name[:-3] + "udeg" if row[1] == "angle" else name, name
+'''
+_SHORT_NAMES = '''def board_names():
+    number = 0
+    for row in board_rows():
+        name = row[0]
+        yield name.replace(".", "_") if name[:4] == "axis" else "s%d" % number, "t%d" % number
+        number += 1
 '''
 _INTERLOCKS = '''
 def _dwell(text):
-    return %(prefix)r + text if text > "a" else float(text) if "." in text else int(text or 0)
+    return text if text > "a" else float(text) if "." in text else int(text or 0)
 
 
 def _row(text):
@@ -83,7 +104,7 @@ def _settings(text: str, space: dict[str, Any]) -> str:
     if [(row[:2], row[3:6]) for row in one] != [(row[:2], row[3:6]) for row in two]:
         raise UserError("declared/settings.py: the two axes have different rows; give both the same")
     made = _SETTINGS % {
-        "version": space["VERSION"], "fingerprint": space["fingerprint"](zlib.crc32),
+        "version": space["VERSION"], "names": _NAMES, "fingerprint": space["fingerprint"](zlib.crc32),
         "head": _joined(groups["head"]), "tail": _joined(groups["tail"]),
         "axis": ";".join(_setting(row[0], row, other[2]) for row, other in zip(one, two, strict=True))}
     return "\n\n\n".join([made, *_statements(text, _KEPT)]) + "\n"
@@ -114,6 +135,36 @@ def _setting(key: str, row: tuple[Any, ...], other: Any) -> str:
     return ",".join([key, *cells])
 
 
+@functools.lru_cache(maxsize=1)
+def short_names() -> dict[str, str]:
+    """Attribute of a setting in the sources -> on a board. Those of the axes are asked for by name."""
+    out = {}
+    for number, (value, degrees) in enumerate(declared.board_names()):
+        if not value.startswith(_AXES):
+            out[degrees] = f"t{number}"
+            out[value] = f"s{number}"  # where there is but one it is this
+    return out
+
+
+def with_short_names(text: str) -> str:
+    """A source of a whole program, in which settings are asked for by what a board calls them: after a dot,
+    and in the rows of the interlocks' dwells."""
+    text = text.replace(_NAMES, _SHORT_NAMES)
+    short, lines = short_names(), text.splitlines(keepends=True)
+    words = list(tokenize.generate_tokens(io.StringIO(text).readline))
+    for dot, word in reversed(list(itertools.pairwise(words))):
+        new = word.string
+        if word.type == tokenize.NAME and dot.string == ".":
+            new = short.get(new, new)
+        elif word.type == tokenize.STRING and word.start[0] == word.end[0]:
+            new = _DWELL.sub(lambda found: short.get(found[0], found[0]), new)
+        if new != word.string:
+            row, column = word.start
+            line = lines[row - 1]
+            lines[row - 1] = line[:column] + new + line[column + len(word.string):]
+    return "".join(lines)
+
+
 def _number(value: object) -> str:
     """A value as short as it reads back: 600.0 is 600, false nothing."""
     return str(value).removesuffix(".0") if not isinstance(value, bool) else "1" * value
@@ -126,16 +177,16 @@ def _interlocks(text: str, space: dict[str, Any]) -> str:
             raise UserError(f"declared/interlocks.py: {name}: actions are 0 to 7")
         dwells = [_dwell(name, one) for one in (trip, over)]
         rows.append(",".join([name, str(action + 8 * latched), *dwells]).rstrip(","))
-    made = _INTERLOCKS % {"prefix": _PREFIX, "rows": ";".join(rows), "index": space["INDEX"]}
+    made = _INTERLOCKS % {"rows": ";".join(rows), "index": space["INDEX"]}
     return _rest(text, ("ROWS", "INDEX")) + made
 
 
 def _dwell(name: str, value: object) -> str:
     if not isinstance(value, str):
         return _number(value) if value else ""
-    if not value.startswith(_PREFIX):
-        raise UserError(f"declared/interlocks.py: {name}: the setting of a dwell starts with {_PREFIX}")
-    return value.removeprefix(_PREFIX)
+    if value not in short_names():
+        raise UserError(f"declared/interlocks.py: {name}: no setting of the board is called {value}")
+    return value
 
 
 def _events(text: str, space: dict[str, Any]) -> str:

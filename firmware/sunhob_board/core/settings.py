@@ -50,10 +50,10 @@ class Settings:
     """What a cooker is; read only after it is made."""
 
     def __init__(self, values, optics):
-        for row, value in zip(table.board_rows(), values):
-            setattr(self, table.board_name(row[0], row[1]), value)
+        for row, names, value in zip(table.board_rows(), table.board_names(), values):
+            setattr(self, names[0], value)
             if row[1] == "angle":  # in degrees too, for what needs no micro-degrees
-                setattr(self, row[0].replace(".", "_"), value / 1_000_000)
+                setattr(self, names[1], value / 1_000_000)
         self.optics_fingerprint = optics
         self.site_pressure_pa = pressure_pa(self.site_altitude_m)
 

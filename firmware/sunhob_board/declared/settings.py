@@ -227,6 +227,12 @@ def board_name(key, kind):
     return name
 
 
+def board_names():
+    """Of each row the board holds, in order: the attribute of its value, and of an angle's in degrees. In
+    what is put onto a board: a letter and the row's number, but for the axes', asked for by name."""
+    return [(board_name(row[0], row[1]), row[0].replace(".", "_")) for row in board_rows()]
+
+
 def board_default(row):
     """The default of a row in board units (micro-degrees for an angle)."""
     return round(row[2] * 1_000_000) if row[1] == "angle" else row[2]

@@ -21,7 +21,7 @@ class Copies:
         self.tables = tables
         self.s = s
         self.bad = 0
-        self._names = [declared.board_name(row[0], row[1]) for row in declared.board_rows()]
+        self._names = [names[0] for names in declared.board_names()]
         self._first = []
         self._table = self._buffer = self._at = self._crc = self._row = 0
         self.rounds = 0
