@@ -229,6 +229,38 @@ def test_stopped_deep_in_it_has_the_time_of_a_leave_from_there(slow, kinds):
     assert [kind for kind in script.kinds() if kind == "loose_light"] == kinds
 
 
+@pytest.mark.parametrize(("weak", "alarm", "slow", "kinds"), [
+    ((), 1, 2.5, ["loose_light"]), (((1, 0.4, 0.0, 1e5), (2, 0.4, 0.0, 1e5)), 1, 2.5, []),
+    (((1, 0.2, 0.0, 1e5), (2, 0.2, 0.0, 1e5)), 1, 5.0, []),
+    (((1, 0.2, 0.0, 1e5), (2, 0.2, 0.0, 1e5)), 0, 5.0, ["loose_light"]),
+    (((1, 0.4, 0.0, 10.0), (2, 0.4, 0.0, 10.0)), 1, 2.5, ["loose_light"]),
+    (((1, 0.4, 0.0, 1e5), (2, 0.4, 0.0, 1e5)), 1, 6.0, ["loose_light"]),
+])
+def test_drives_that_lose_steps_leave_as_fast_as_they_can(weak, alarm, slow, kinds):
+    """Parked beyond, moved into the light and out of it again as a leave goes, `slow` times as long. Counted
+    apart where the drives keep but a share of their steps and the alarm was given."""
+    script = Script()
+    script.wait(15)
+    sun = np.array(SKY.sun_at(0.0))
+    side = pole() - (pole() @ sun) * sun
+    side /= np.linalg.norm(side)
+    script.put(sun)
+    row = len(build(script.plant).t_s) - 1
+    planned_s = leave_s(build(script.plant), row)
+    script.plant.outputs({pins.LAMP_FAULT: alarm})
+    script.plant.covered = True
+    lags = np.radians(np.arange(20.0, 80.0, 0.5))
+    script.put(np.cos(lags[0]) * sun + np.sin(lags[0]) * side)
+    script.plant.covered = False
+    for lag in lags:
+        script.put(np.cos(lag) * sun + np.sin(lag) * side)
+        script.wait(max(0.0, slow * planned_s / len(lags) - 0.2))
+    found = [kind for kind in script.kinds(one=OneAxis(weak=weak)) if kind == "loose_light"]
+    assert found == kinds
+    apart = [one["kind"] for one in stranded(build(script.plant), one=OneAxis(weak=weak))]
+    assert apart == (["cannot_leave"] if not kinds else [])
+
+
 @pytest.mark.parametrize(("on_s", "off_s", "kinds"), [(3.0, 5397.0, ["loose_light"]), (3.0, 50.0, [])])
 def test_one_beep_is_no_alarm(day, on_s, off_s, kinds):
     day.plant.set_input(pins.STOP_CHAIN, 0)
@@ -309,6 +341,24 @@ def test_ahead_of_the_sun(day):
     assert day.kinds(untrue_s=[(0.0, 1e5)]) == []
     day.cook(90, lag_deg=-5.0)  # so far ahead, and longer than a minute: it should have been seen
     assert day.kinds(untrue_s=[(0.0, 1e5)]) == ["ahead_of_sun"]
+
+
+@pytest.mark.parametrize(("off_deg", "kinds"), [(3.7, []), (4.3, ["ahead_of_sun"])])
+def test_so_near_the_pole_nothing_is_ahead_of_the_sun(off_deg, kinds):
+    """On a summer's morning: there its sun comes nearer by a degree an hour."""
+    sky = Sky(SITE, 1_781_240_400, 7300.0)  # 2026-06-12 05:00 UTC
+    script = Script()
+    script.plant = Plant(STILL, sky)
+    script.plant.outputs({pins.MOTOR_ENABLE: 1})
+    sun = np.array(sky.sun_at(0.0))
+    dec, ha = (float(x) for x in dec_ha_deg(sun, SITE.latitude_deg))
+    script.put(from_dec_ha(90.0 - off_deg, ha + 90.0, SITE.latitude_deg))
+    script.wait(5)
+    true = build(script.plant)
+    assert true.separation_deg[-1] < 75.0 and dec > 20.0
+    assert [kind for kind in script.kinds() if kind == "ahead_of_sun"] == kinds
+    later = separation_deg(true.aim[-1], np.array(sky.sun_at(3600.0)))
+    assert 0.0 < true.separation_deg[-1] - later < np.radians(off_deg) * 15.1
 
 
 @pytest.mark.parametrize(("fault", "alarm", "told", "kinds"), [

@@ -28,7 +28,8 @@ def day(height_deg, **changes):
     axes = np.tile([one, two], (len(t_s), 1))
     aim = true_mount(flat).enu(axes[:, 0], axes[:, 1])
     return SimpleNamespace(t_s=t_s, sun=sun, axes_deg=axes, aim=aim, flat=flat,
-                           held={"covered": np.zeros(len(t_s))},
+                           held={"covered": np.zeros(len(t_s))}, dni_w_m2=np.full(len(t_s), 800.0),
+                           sun_elevation_deg=np.full(len(t_s), height_deg),
                            separation_deg=separation_deg(aim, sun), site=SimpleNamespace(latitude_deg=0.0))
 
 
@@ -64,6 +65,13 @@ def test_under_the_cover_there_is_time_to_tell():
     assert late.told_right(truth, (20.0, 75.0), 0, len(truth.t_s) - 1)
 
 
+def test_under_a_cloud_there_is_time_to_tell():
+    truth = day(70.0)
+    late = OneAxis([(2, 0.0, np.inf)], [(200.0, 77, 297)])
+    truth.dni_w_m2[truth.t_s < 60.0] = 26.0
+    assert late.told_right(truth, (20.0, 75.0), 0, len(truth.t_s) - 1)
+
+
 def test_where_the_sun_passes_by_the_angle_tells_whether_a_time_was_right():
     """A dish that looks 74 deg from the sun's daily circle: the sun gains a degree in hours."""
     truth = day(70.0)
@@ -93,6 +101,13 @@ def test_it_cannot_leave_only_where_no_travel_of_the_other_axis_ends_it():
     assert OneAxis([(2, 0.0, np.inf)]).cannot_leave(day(70.0), 75.0, 0, last).all()  # 20 deg
     assert OneAxis([(2, 0.0, np.inf)]).cannot_leave(day(12.0), 75.0, 0, last) is None  # 78 deg, to the north
     assert OneAxis([]).cannot_leave(day(70.0), 75.0, 0, last) is None
+
+
+def test_a_way_that_clears_the_angle_by_next_to_nothing_is_not_held_against_the_board():
+    truth, one = day(70.0), OneAxis([(2, 0.0, np.inf)])
+    most = farthest_deg(truth, 2, 0)
+    assert one.cannot_leave(truth, most - 0.4, 0, 20).all()
+    assert one.cannot_leave(truth, most - 0.6, 0, 20) is None
 
 
 def test_an_axis_that_answers_again_is_to_be_tried():

@@ -17,7 +17,9 @@ from .judge_motion import motion_chain_open, no_warning, pushing_stop, unarmed_r
 from .judge_one_axis import OneAxis
 from .truth import Truth
 
-PARK_DEG = 3.0
+# So near the pole nothing is ahead of the sun: it comes nearer by 1 deg an hour at most, and never within 62.
+# The home flags lie 2.8 deg off the pole, and a search passes them by 0.6.
+PARK_DEG = 4.0
 LOST_S = 60.0  # within it a lead that can be seen must be ended
 BY_SIGHT, BY_TUBE_DEG = 1.5, 24.0  # a lead can be seen from so many limits of the sun sensor on; by the tube
 POT_HOT_S = 10.0

@@ -15,8 +15,9 @@ from .truth import Truth, separation_deg
 _NEARER_DEG = 0.5  # so much nearer to the sun is no other way
 
 
-def leave_s(truth: Truth, row: int) -> float:
-    """Seconds to park from where the axes stand at `row`, one axis after the other at full speed.
+def leave_s(truth: Truth, row: int, shares: tuple[float, float] = (1.0, 1.0)) -> float:
+    """Seconds to park from where the axes stand at `row`, one axis after the other at full speed, of which a
+    drive that loses steps has a share.
 
     One after the other, for a way that stays behind the sun may need two legs (elevation first near the
     zenith): 47 s at most with the invented dish, of the 90 s that a leave may take to its park. Where every
@@ -25,18 +26,18 @@ def leave_s(truth: Truth, row: int) -> float:
     here = (float(truth.axes_deg[row, 0]), float(truth.axes_deg[row, 1]))
     goal = park_axes(truth.flat)
     if truth.flat["mount.kind"] == "polar" or _leads_off(truth, row, here, goal):
-        return _legs_s(truth, [here, goal])
+        return _legs_s(truth, [here, goal], shares)
     top = min(90.0, truth.flat["axis2.high_deg"])
-    return _legs_s(truth, [here, (here[0], top), (goal[0], top), goal])
+    return _legs_s(truth, [here, (here[0], top), (goal[0], top), goal], shares)
 
 
-def _legs_s(truth: Truth, corners: list[tuple[float, float]]) -> float:
+def _legs_s(truth: Truth, corners: list[tuple[float, float]], shares: tuple[float, float]) -> float:
     total = 0.0
     for k in (0, 1):
         name = f"axis{k + 1}"
         if truth.flat[f"{name}.drive"] == "hand":
             continue
-        speed, accel = truth.flat[f"{name}.speed_deg_s"], truth.flat[f"{name}.accel_deg_s2"]
+        speed, accel = shares[k] * truth.flat[f"{name}.speed_deg_s"], truth.flat[f"{name}.accel_deg_s2"]
         total += sum(abs(b[k] - a[k]) / speed + (speed / accel if a[k] != b[k] else 0.0)
                      for a, b in pairwise(corners))
     return total

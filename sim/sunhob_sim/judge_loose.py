@@ -36,10 +36,10 @@ def _loose(truth: Truth, limits: Limits, spared: NDArray | None = None) -> list[
     return found
 
 
-def _one_leave_s(truth: Truth, first: int, last: int) -> float:
+def _one_leave_s(truth: Truth, first: int, last: int, shares: tuple[float, float] = (1.0, 1.0)) -> float:
     """How long a leave may take from where the dish stood in these rows, at either end and deepest in."""
     deepest = first + int(np.argmin(truth.separation_deg[first : last + 1]))
-    return max(leave_s(truth, row) for row in (first, deepest, last))
+    return max(leave_s(truth, row, shares) for row in (first, deepest, last))
 
 
 def _way_s(truth: Truth, first: int, last: int, lit_s: NDArray) -> float:
@@ -85,11 +85,12 @@ def stuck_rows(truth: Truth, first: int, last: int, halted_s: Spans) -> NDArray:
     return np.asarray(stuck)
 
 
-def _in_time(truth: Truth, first: int, last: int, rows: NDArray) -> bool:
+def _in_time(truth: Truth, first: int, last: int, rows: NDArray,
+             shares: tuple[float, float] = (1.0, 1.0)) -> bool:
     """Whether these rows of a stay, counted from its second, were lit for no longer than a leave and 10 s,
     and its way to the sun where the cook turned it back."""
     lit_s = np.diff(truth.t_s, prepend=truth.t_s[:1]) * light(truth)
-    allowed = _one_leave_s(truth, first, last) + GRACE_S + _way_s(truth, first, last, lit_s)
+    allowed = _one_leave_s(truth, first, last, shares) + GRACE_S + _way_s(truth, first, last, lit_s)
     return bool(lit_s[first + 1 : last + 1][rows].sum() <= allowed)
 
 
@@ -116,7 +117,8 @@ def loose_rows(truth: Truth, limits: Limits, cover_s: Spans = (), halted_s: Span
     'loose_light' is hazard (a). Apart from the hazards: 'stranded' if no drive could end it and the alarm
     was given; 'cover_told' if the dish rested, no clear place was to be had, and the board asked for the
     cover, in the spans of seconds cover_s; 'cannot_leave' if an axis was dead, the other one alone could not
-    end it, and alarm and times were given. Parked it may move on by itself (free_s), aside it may not.
+    end it, and alarm and times were given, or if it took no longer than a leave by a drive that keeps but a
+    share of its steps, and the alarm was given. Parked it may move on by itself (free_s), aside it may not.
     """
     every, left = _loose(truth, limits), set()
     if every:
@@ -139,6 +141,10 @@ def loose_rows(truth: Truth, limits: Limits, cover_s: Spans = (), halted_s: Span
             yes = ("no", "yes")
             row["detail"] += f"; cannot leave: alarmed {yes[alarmed]}, times told right {yes[right]}"
             row["kind"] = "cannot_leave" if alarmed and right else kind
+        shares = one.shares(truth.t_s[first], truth.t_s[last]) if one else (1.0, 1.0)
+        if row["kind"] == "loose_light" and min(shares) < 1.0 and _told(truth, first, last) and all(
+                _in_time(truth, a, b, ~rests[a + 1 : b + 1], shares) for a, b in _parts(~rests, first, last)):
+            row["kind"] = "cannot_leave"
         out.append(row)
     return out
 

@@ -16,6 +16,8 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
+from .judge_limits import light
+from .judge_rest import SURELY_DEG
 from .plant_settings import true_mount
 from .truth import Truth, dec_ha_deg, elevation_deg, from_dec_ha, separation_deg
 
@@ -35,11 +37,21 @@ _LATER_MIN = 10
 class OneAxis:
     """lame: (axis, from, to) of times in which axis 1 or 2 did not obey; told: (when, minutes until the pot
     is clear, minutes until all is), -1 where not within a day; unknowing: (from, to) of times in which the
-    board could not reckon them."""
+    board could not reckon them; weak: (axis, share, from, to) of times in which an axis kept but a share
+    of its steps."""
 
     lame: Sequence[tuple[int, float, float]] = ()
     told: Sequence[tuple[float, int, int]] = field(default_factory=tuple)
     unknowing: Sequence[tuple[float, float]] = field(default_factory=tuple)
+    weak: Sequence[tuple[int, float, float, float]] = field(default_factory=tuple)
+
+    def shares(self, from_s: float, to_s: float) -> tuple[float, float]:
+        """The least share of its steps that each axis kept in these seconds."""
+        kept = [1.0, 1.0]
+        for axis, share, began_s, ended_s in self.weak:
+            if began_s <= to_s and from_s <= ended_s:
+                kept[axis - 1] = min(kept[axis - 1], share)
+        return kept[0], kept[1]
 
     def cannot_leave(self, truth: Truth, loose_clear_deg: float, first: int, last: int) -> NDArray | None:
         """Of the stay of these rows, but for its first: those until an axis answered again and was tried,
@@ -50,7 +62,7 @@ class OneAxis:
             if not len(rows):
                 continue
             some = rows[np.flatnonzero(np.diff(truth.t_s[rows] // EVERY_S, prepend=-1.0) > 0)]
-            if all(farthest_deg(truth, axis, row) < loose_clear_deg for row in some):
+            if all(farthest_deg(truth, axis, row) < loose_clear_deg + SURELY_DEG for row in some):
                 return np.asarray(truth.t_s[first + 1 : last + 1] <= to_s + AGAIN_S)
         return None
 
@@ -60,8 +72,8 @@ class OneAxis:
         if not said:
             return False
         told = max(first, int(np.searchsorted(truth.t_s, said[0][0])))
-        bare = truth.held["covered"][first:told] < 0.5  # under the cover no light is loose
-        if np.diff(truth.t_s[first : told + 1])[bare].sum() > PROMPT_S:
+        lit = light(truth)[first:told]  # under the cover, or a cloud, none is loose
+        if np.diff(truth.t_s[first : told + 1])[lit].sum() > PROMPT_S:
             return False
         at_s, *minutes = said[-1]
         row = max(int(np.searchsorted(truth.t_s, at_s, side="right")) - 1, 0)

@@ -30,7 +30,7 @@ _EVERY_S = 300.0
 _HOURS_DEG = 0.5
 _HIGHEST_DEG = 20.0
 REST_DEG = 3.0  # of a resting place: play, and what the board can know of its base and of its zeros
-_SURELY_DEG = 0.5  # so much more than loose-clear a place must offer to be held against the board
+SURELY_DEG = 0.5  # so much more than loose-clear a place, or a way, must offer to be held against the board
 
 
 def excused(truth: Truth, loose_clear_deg: float, told_s: Iterable[tuple[float, float]],
@@ -142,7 +142,7 @@ def _clear(truth: Truth, places: NDArray, dec: float, ha: float, loose_clear_deg
     if not len(sun):
         return True
     best_deg = separation_deg(places[:, None, :], sun[None]).min(axis=1).max()
-    return bool(best_deg >= loose_clear_deg + _SURELY_DEG)
+    return bool(best_deg >= loose_clear_deg + SURELY_DEG)
 
 
 def _way(truth: Truth, dec: float, ha: float, level_deg: float) -> float:

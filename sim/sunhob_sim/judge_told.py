@@ -15,7 +15,7 @@ from sunhob_board.declared.interlocks import INDEX
 
 from . import pins
 from .event_steps import steps
-from .faults.plan import astray_of, deaf_of, halts_of, lame_of, mute_of, unknowing_of, untrue_of
+from .faults.plan import astray_of, deaf_of, halts_of, lame_of, mute_of, unknowing_of, untrue_of, weak_of
 from .judge import judge
 from .judge_one_axis import OneAxis
 from .truth import Truth
@@ -83,7 +83,7 @@ def _ended_s(bench: Bench) -> list[float]:
 def one_axis(bench: Bench) -> OneAxis:
     """Axes that did not obey, and when the board said that the light would end by itself."""
     told = [(e["t_s"], e["a"], e["b"]) for e in bench.uplink.events if e["name"] == "walks_off"]
-    return OneAxis(lame_of(bench.scenario), told, unknowing_of(bench.scenario))
+    return OneAxis(lame_of(bench.scenario), told, unknowing_of(bench.scenario), weak_of(bench.scenario))
 
 
 def _parked_s(bench: Bench, which: Sequence[int] = (modes.PARKED, modes.LOCKED)) -> list[tuple[float, float]]:

@@ -69,8 +69,9 @@ Each line is one kind of fault, begun at a random moment of random days, places,
 what the board told first, and in how many runs (of how many). *Worst seconds*: from the fault to the first
 sign; from the leave that followed until the pot was out of the light; until no light was loose; and the
 longest stay in loose light, noticed or not. Runs in which no drive could move (stranded), or not the
-axis that was left (cannot leave), are not in the times: there the board can only sound its alarm and tell
-when the light ends. "-": it did not come to that. A stay in loose light ends with the run (72 minutes) too.
+axis that was left, or a drive that loses steps left no faster than it can (cannot leave), are not in the
+times: there the board can only sound its alarm and tell when the light ends. "-": it did not come to that.
+A stay in loose light ends with the run (72 minutes) too.
 What the reactions do in full is in [interlocks](interlocks.md)."""
 _HEADS = ("fault", "what fails", "what it may do to the light", "noticed by", "reaction", "noticed s",
           "pot clear s", "light clear s", "loose s", "hazards", "what is left")
@@ -131,10 +132,10 @@ TAIL = """
 
 {episodes} episodes of one fault each, seeds {seeds}; {single} of them with the firmware's floats rounded to
 a board's single ones. {hazards} had a hazard, {undetected} of these unnoticed by the board, {stranded} were
-stranded, in {cannot_leave} one axis alone could not leave. With so many the rate is at most {limit:.2%} an
-episode of this campaign (95 %, Clopper-Pearson); it says nothing of how often such faults happen, nor about
-faults that are not in the list. Repeat it: `sunhob bench campaign`; one episode: `sunhob bench episode SEED
---fault NAME`."""
+stranded, in {cannot_leave} one axis alone, or a weak drive, could not leave sooner. With so many the rate is
+at most {limit:.2%} an episode of this campaign (95 %, Clopper-Pearson); it says nothing of how often such
+faults happen, nor about faults that are not in the list. Repeat it: `sunhob bench campaign`; one episode:
+`sunhob bench episode SEED --fault NAME`."""
 
 
 def load(folder: Path) -> dict[str, Any]:
@@ -190,7 +191,7 @@ def _hazards(row: dict[str, Any]) -> str:
 def _left(row: dict[str, Any]) -> str:
     stranded = "Stranded at times: cover and hand release. " if row["stranded"] else ""
     if row["cannot_leave"]:
-        stranded += f"In {row['cannot_leave']} the other axis alone could not leave: cover and hand release. "
+        stranded += f"In {row['cannot_leave']} what turned could not leave, or no sooner: cover, release. "
     if row["reasons"]:
         return stranded + " ".join(row["reasons"])
     return stranded + ("**Not explained yet.**" if row["hazards"] else "None found in these runs.")

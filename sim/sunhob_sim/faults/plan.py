@@ -15,6 +15,7 @@ from .tray import Planned
 
 LAME = ("axis?_stalled", "axis?_one_phase", "axis?_backwards", "axis?_runs_away", "pulses?_low",
         "pulses?_high")
+WEAK = "axis?_weak"
 SLIPS_S = 60.0  # from one step after the sun to the next, at the most
 UNKNOWING = ("settings_corrupt", "settings_gone", "clock_battery")
 
@@ -67,6 +68,12 @@ def lame_of(scenario: Scenario) -> list[tuple[int, float, float]]:
     """(axis, from, to) in seconds of the times in which axis 1 or 2 did not turn as it was driven."""
     return [(int(re.sub(r"\D", "", one.fault.name)), *_lasts(one)) for one in planned_of(scenario)
             if any(fnmatchcase(one.fault.name, lame) for lame in LAME)]
+
+
+def weak_of(scenario: Scenario) -> list[tuple[int, float, float, float]]:
+    """(axis, share, from, to) in seconds of the times in which axis 1 or 2 kept but a share of its steps."""
+    return [(int(one.fault.name[4]), one.severity, *_lasts(one)) for one in planned_of(scenario)
+            if fnmatchcase(one.fault.name, WEAK)]
 
 
 def unknowing_of(scenario: Scenario) -> list[tuple[float, float]]:
