@@ -4,6 +4,7 @@ The scenarios are kept whole in data/found (`sunhob bench episode SEED --fault N
 change of what campaigns draw changes them.
 """
 
+import re
 from pathlib import Path
 
 import pytest
@@ -189,6 +190,11 @@ FOUND = [
     (2401153, "underside_short", "back to full heat from 8 deg it ran past its aim"),
     (2400041, "knob_noisy", "the same"),
     (2401783, "knob_noisy", "the same"),
+    # with an encoder at each axis, or a count that is right to a few degrees
+    (2450053, "axis1_slips", "far off the sun its sensor placed the other axis, 14 deg wrong"),
+    (2450008, "axis1_slips", "0.3 deg ahead over the pot it left to the sun's front, and that came after it"),
+    (2401561, "axis1_backwards", "by a rough count a flag was looked for all over the travel"),
+    (2460218, "axis2_backwards+restart", "the same: onto the sun, and against a stop"),
 ]
 
 
@@ -229,6 +235,13 @@ def test_an_axis_that_turns_again_as_its_flag_is_sought_does_not_go_back_onto_th
     41 s of loose light about a cloud."""
     row = run_text((KEPT / "axis1_one_phase_2370026.toml").read_text(encoding="utf-8"))
     assert row.hazards in ("", "loose_light") and row.loose_s < 60.0, row
+
+
+def test_an_axis_seen_to_run_away_is_held_off_its_end_though_the_sun_speaks_first():
+    """It pushed its stop for 14.5 s, while the other axis went on. Half a second too much is left."""
+    row = run_text((KEPT / "axis2_runs_away_2510974.toml").read_text(encoding="utf-8"))
+    assert all(float(s) < 3.5 for s in re.findall(r"pushed for ([\d.]+) s", row.detail)), row.detail
+    assert row.hazards in ("", "pushing_stop")
 
 
 @pytest.mark.parametrize(("seed", "fault", "was"), FOUND)

@@ -29,8 +29,8 @@ class Day:
         self.locks = Interlocks(s, lambda *_: None, "trip", "over")
         self.cond = Conditions(s, self.locks)
         rest = SimpleNamespace(cover=False, bright=False, rest_udeg=95_000_000, not_yet=False)
-        self.c = SimpleNamespace(mode=mode, mount=SimpleNamespace(fault=0), homing_needed=False, waits=False,
-                                 on_sun=mode == modes.COOKING, busy=False, rest=rest)
+        self.c = SimpleNamespace(mode=mode, mount=SimpleNamespace(fault=0, moving=0), homing_needed=False,
+                                 waits=False, on_sun=mode == modes.COOKING, busy=False, rest=rest)
         self.clock = SimpleNamespace(known=True, jumped_ms=0)
         self.sun = SimpleNamespace(elevation_deg=50.0)
         self.chain = True
@@ -165,6 +165,18 @@ def test_where_the_sun_is_not_known_a_resting_dish_asks_for_its_cover(mode):
     day = Day(mode)
     day.clock.known = False
     assert {"clock_unset", "park_bright"} == day.live(3)
+
+
+def test_told_to_leave_it_goes_on_asking_for_the_cover_until_it_moves():
+    day = Day(modes.PARKED)
+    day.c.rest.cover = True
+    assert "park_bright" in day.live(3)
+    day.c.mode = modes.LEAVING
+    assert "park_bright" in day.live(10)
+    day.c.mount.moving = 3
+    assert "park_bright" not in day.live(3)
+    day.c.mount.moving = 0  # stopped on its way: it has not been told anew
+    assert "park_bright" not in day.live(3)
 
 
 ELSEWHERE = {

@@ -87,6 +87,16 @@ def test_a_count_that_its_encoder_gainsays_is_taken_from_it():
     assert yard.check.places(yard.c, 0) == 1 and yard.deg() == [47.0, 50.0]
 
 
+def test_where_the_sun_bears_an_encoder_out_the_other_axis_stands_where_it_was_counted():
+    """That one's count and encoder agree: a sun far off, badly placed, says nothing of it."""
+    yard = began(doubt=BY_SUN)
+    yard.check._sure = True
+    assert yard.check.places(yard.c, 0) == 3 and yard.deg() == [47.0, 50.0]
+    yard.check.anew()
+    yard.x.absolute_udeg[0] = 55 * DEG
+    assert yard.check.places(yard.c, 0) == 1 and yard.deg() == [55.0, 50.0]  # the next doubt has its own
+
+
 def test_where_the_sun_is_seen_where_it_is_counted_the_encoder_is_the_wrong_one():
     yard = began()
     yard.vote, yard.c.dead, yard.axes[0].turned = -1, 1, True

@@ -282,6 +282,33 @@ def seek_home(mount, drives, true, together=False):
     raise AssertionError("home not found")
 
 
+def test_by_a_rough_count_no_flag_is_looked_for_more_than_45_deg_from_home():
+    """A drive that turns the other way would carry it all over its travel, onto the sun, against a stop."""
+    mount, drives = rig((2_000_000, 40_000_000), axis1_approach=0)
+    mount.home_start((1,), 0, True)
+    driven = []
+    for now in range(0, 400_000, 100):
+        mount.tick(now)
+        for d in drives:
+            d.run(100_000)
+        driven.append(drives[0].position / PER_DEG)
+        if mount.home_tick(0) or mount.homing.missed:  # its flag never comes
+            break
+    assert mount.homing.missed == 1
+    low = mount.axes[0].low_udeg / 1e6
+    assert min(driven) == pytest.approx(max(low - 5.0, -5.0 - 45.0), abs=1.0)
+    assert driven[-1] == pytest.approx(2.0, abs=0.1)  # back to where it came from
+    mount.home_start((1,), 0, False)  # with no count at all: as far as there is travel, and a little
+    mount.tick(0)
+    for now in range(0, 400_000, 100):
+        mount.tick(now)
+        for d in drives:
+            d.run(100_000)
+        if mount.home_tick(0) or mount.homing.missed:
+            break
+    assert mount.homing.missed == 1
+
+
 @pytest.mark.parametrize("approach", [-1, 0, 1])
 @pytest.mark.parametrize("wrong_deg", [-3.0, 0.0, 2.5])
 def test_home_flag_puts_the_count_right(approach, wrong_deg):

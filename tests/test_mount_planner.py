@@ -96,10 +96,11 @@ def aims(shafts, lat, kind):
                      np.sin(dec) * s + across * c]).T
 
 
-def judge(mount, drives, sun, legs, kind="altaz"):
+def judge(mount, drives, sun, legs, kind="altaz", pole_deg=3.0, over_pot=True):
     """Run the legs; (worst lead on the sky [deg], seconds until 20 deg off, seconds in all).
 
-    Not counted: within 3 deg of the elevated pole, and where the sun comes no nearer than 75 deg today.
+    Not counted: within pole_deg of the elevated pole, where the sun comes no nearer than 75 deg today, and
+    within 20 deg of the sun unless over_pot.
     """
     lat, dec = math.degrees(sun.lat), sun.dec_udeg / 1e6
     aim = aims(run(mount, drives, legs), lat, kind)
@@ -113,7 +114,8 @@ def judge(mount, drives, sun, legs, kind="altaz"):
     there += (math.cos(math.radians(dec)) * np.cos(np.radians(hours)))[:, None] * south
     apart = np.degrees(2 * np.arcsin(np.clip(np.linalg.norm(aim - there, axis=1) / 2, 0, 1)))
     lead = -behind * np.sqrt(np.clip(1.0 - along**2, 0, 1))
-    lead[along * math.copysign(1.0, lat) > math.cos(math.radians(3.0))] = 0.0
+    lead[along * math.copysign(1.0, lat) > math.cos(math.radians(pole_deg))] = 0.0
+    lead[(apart < 20.0) & (not over_pot)] = 0.0
     far = apart > 74.5
     if (lead[far] > 0.2).any():
         lead[np.flatnonzero(far)[least_apart(lat, dec, float(hours[0]), aim[far].T) > 74.5]] = 0.0
@@ -264,6 +266,38 @@ def test_ahead_of_the_sun_it_still_leaves_and_never_nearer():
     place(mount, drives, on)
     planner, _ = plan(mount, sun, s, park(mount, 24.6), LEAVE)
     assert planner.legs is not None, planner.reason
+
+
+@pytest.mark.parametrize(("ahead_deg", "behind"), [(0.3, True), (6.0, True), (12.0, False)])
+@pytest.mark.parametrize("kind", ["altaz", "polar"])
+def test_a_little_ahead_in_the_pot_s_light_it_crosses_to_behind_there(ahead_deg, behind, kind):
+    """The sun comes after a dish that leaves ahead of it; farther ahead it keeps to growing distance."""
+    s, mount, drives, sun, _ = stand(24.6, 10.0, -30.0, kind)
+    ahead, on = [0.0] * 3, [0, 0]
+    sun.trailing_aim(int(-1e6 * ahead_deg), ahead)
+    assert mount.geometry.axes_from_enu(*ahead, on)
+    place(mount, drives, on)
+    planner, _ = plan(mount, sun, s, park(mount, 24.6, kind), LEAVE)
+    assert planner.legs is not None, planner.reason
+    lead = judge(mount, drives, sun, planner.legs, kind, over_pot=False)[0]
+    assert lead < 0.3 if behind else lead > 3.0
+
+
+@pytest.mark.parametrize(("off_deg", "found"), [(6.0, True), (7.8, True), (9.0, False)])
+def test_ahead_of_the_sun_beside_the_pole_it_goes_back_to_that(off_deg, found):
+    """A dish that slipped at rest, on a summer's day: every way to the pole comes nearer to the sun."""
+    lat, sun = 43.4, MeanSun(43.4, 23.0, -60.0)
+    s = travel(lat)
+    mount, drives = rig(s)
+    on, aim = park(mount, lat), [0.0] * 3
+    sun.enu_from_dec_ha(int((90.0 - off_deg) * 1e6), 90_000_000, aim)  # 150 deg of hour angle ahead
+    mount.geometry.near[0] = on[0]
+    assert mount.geometry.axes_from_enu(*aim, on)
+    place(mount, drives, on)
+    planner, _ = plan(mount, sun, s, park(mount, lat), LEAVE)
+    assert (planner.legs is not None) is found
+    if found:
+        assert judge(mount, drives, sun, planner.legs, pole_deg=off_deg + 0.2)[0] < 0.3
 
 
 def test_without_a_sun_it_leaves_but_does_not_come():

@@ -85,6 +85,8 @@ class Conditions:
         s, put = self.s, self.locks.put
         # where its place is doubted the light may go anywhere
         rests = c.mode in _AT_REST and (c.rest.cover or (c.homing_needed and self.doubt))
+        if c.mode == modes.LEAVING and not c.mount.moving:  # until it moves its light is what it was
+            rests = self.locks.is_tripped(_I["park_bright"])
         bare = c.waits or (c.on_sun and c.mode == modes.LOCKED) or rests
         if bare or (c.mode in (modes.ASIDE, modes.RESTING) and not c.busy and c.rest.bright):
             put(_I["park_bright"], c.rest.rest_udeg // 100_000)

@@ -63,6 +63,9 @@ class Recovery:
                 self._begin(modes.LEAVING, 0)
             return
         self.cond.doubt = why
+        check = self.watch.place_check
+        if check is not None and _RUNS in check.bad:  # whoever speaks first
+            row, axis = _RUNS, check.bad.index(_RUNS) + 1
         # Parked, its motors are without power; aside, none turns so fast that a reading jumps: it is wrong.
         stays = self.mode == modes.PARKED or (row == _OFF and modes.ASIDE in (self.mode, self._was))
         if stays and self.rests_ms >= SETTLED_MS and why != BY_SUN and (why != BRIGHT or self.borne):
@@ -281,8 +284,7 @@ class Recovery:
     def _maybe_again(self, dt_ms):
         """It rests where doubted counts led it, and sees the sun: the light is loose. It goes on leaving with
         whatever turns by now, a dead axis alone, for that may pass; not after the stop chain, when a person
-        must ask for it. What it had not believed to see it follows once by its counts, too, a better place is
-        open."""
+        must ask for it. So it does, too, once a better place is open."""
         watch, rest = self.watch, self.rest
         rests = self.cond.doubt and self.homing_needed and self.phase == REST and self.next_try_ms
         if rests and self.led == 3:
@@ -290,7 +292,10 @@ class Recovery:
             return
         if not rests or watch.sight is None or not watch.sight.lit:
             return
-        if not (rest.standing < 0 or watch.sight.strays if watch.believes else rest.moves_on()):
+        better = rest.moves_on()
+        if watch.believes:
+            better = rest.standing < 0 or watch.sight.strays or (better and not self.dead)
+        if not better:
             return
         self.try_ms -= dt_ms
         if self.try_ms <= 0:

@@ -26,8 +26,7 @@ class Admission:
     how far from the pole [rad] all are admitted."""
 
     def __init__(self, ahead, loose, near=_NEAR_POLE):
-        self._near = near
-        self._cos_near = math.cos(near)
+        self._usual = near
         self.ahead = ahead / _UDEG
         self._loose = loose / _UDEG
         self._spot = [0.0, 0.0, 0.0]
@@ -36,6 +35,7 @@ class Admission:
         """Take the sun of this moment and the elevated pole [unit vector]."""
         self.sun = sun
         self._pole = pole
+        self._admit(self._usual)
         z = _dot(pole, sun.e, sun.n, sun.u)
         x = sun.e - z * pole[0], sun.n - z * pole[1], sun.u - z * pole[2]
         r = math.sqrt(_dot(x, x[0], x[1], x[2]))
@@ -47,6 +47,17 @@ class Admission:
         self._sin = math.sin(-dec if pole[1] < 0.0 else dec)  # counted towards the elevated pole
         self._cos = math.cos(dec)
         self._day(pole)
+
+    def _admit(self, near):
+        self._near = near
+        self._cos_near = math.cos(near)
+
+    def widens(self, near, e, n, u):
+        """Admit all so near the pole [rad], for one that stands there; False if it does not, or all are."""
+        if near <= self._near or _dot(self._pole, e, n, u) < math.cos(near):
+            return False
+        self._admit(near)
+        return True
 
     def _day(self, pole):
         """What is left of the sun's day, as hour angles from now: until it is up, until it has set."""

@@ -14,6 +14,8 @@ _AGAIN_PERMILLE = 125
 _LEAD_UDEG = 250000
 _LATE_MS = 60  # at which an edge is seen
 _NEAR_UDEG = 4000000
+_FAR_UDEG = 45000000  # so far from home by a rough count a flag is looked for,
+_PAST_UDEG = 5000000  # and so far past the travel: it may be wrong by that
 _SHORT_UDEG = 60000000  # of more, most may have been pushed against a stop
 _FIRST, _AGAIN, _SLOW, _FOUND, _FAILED = range(5)
 
@@ -32,6 +34,7 @@ class Search:
         self.error = 0
         self.stays = False
         self._within = within
+        self._far = within or (near and _FAR_UDEG)
         self._near = near
         self._stands = self._back = False  # it may still brake
 
@@ -104,12 +107,13 @@ class Search:
     def _way(self):
         axis = self.axis
         low, high, home = axis.low_udeg, axis.high_udeg, axis.home_udeg
-        if not self._within:
+        if not self._far:
             return (home - low if self._up else high - home) + _MARGIN_UDEG
         here = axis.position_udeg
+        past = 0 if self._within else _PAST_UDEG
         if self._up:
-            return max(0, min(high, home + self._within) - here)
-        return max(0, here - max(low, home - self._within))
+            return max(0, min(high + past, home + self._far) - here)
+        return max(0, here - max(low - past, home - self._far))
 
 
 class Homing:

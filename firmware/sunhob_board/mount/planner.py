@@ -7,7 +7,9 @@ comes inside again; inside, it comes no nearer to the sun unless no other way is
 unless the pot stays in the light more than 15 s: each second beyond counts five-fold. It ends on the turn of
 axis 1 from which tomorrow's sun is reached, unless only another has the pot out of the light within 20 s: see
 wound(). Only where the dish already stands ahead of the sun may it leave by a way on which the distance from
-the sun never shrinks until the light is harmless; with one axis alone it may cross the sun over the pot.
+the sun never shrinks until the light is harmless. By less than 8 deg in the pot's light it first looks for
+a way that crosses to behind there, beside the pole for one back to it. With one axis alone it may cross the
+sun over the pot.
 """
 
 import math
@@ -30,6 +32,7 @@ _STRIDE = 0.07  # 4 deg
 _FAR_AHEAD = -0.02
 _BORNE = 0.005  # 0.3 deg
 _FAR_BORNE = 0.05  # 3 deg: the flag of axis 1 lies that far beyond the meridian
+_OVER = 0.14  # 8 deg ahead it may yet cross over the pot
 _FAR = 0.7  # 40 deg from the sun
 _POLE_UDEG = 66000000
 _FLAGS_NEAR = 0.14  # 8 deg of the pole: the home flags lie beside it, and are passed on either side
@@ -52,6 +55,7 @@ class Planner:
         self._pot = int((s.dish_pot_clear_deg if s else 20) * 1000000) * _RAD
         self._loose = loose * _RAD
         self._sky = Admission(int(deadband * 650000) + 20000, loose)
+        self._borne = self._sky.ahead
         self._home_sky = Admission(0, _POLE_UDEG, _FLAGS_NEAR)
         self._ways = Ways(mount, sun)
         self._walk = Walk(mount)
@@ -96,7 +100,7 @@ class Planner:
 
     def _start(self):
         """Take the sun of this moment, and list the ways, or judge the one that is given."""
-        self._fresh = False
+        self._fresh = self._over = False
         self._sky.begin(self.sun, self.mount.geometry.pole)
         here = self._apart(self._from[0], self._from[1])
         self._crosses = here >= self._pot  # whether it may come nearer to the sun in the pot's light
@@ -144,6 +148,7 @@ class Planner:
     def _restart(self, growing):
         """List the ways anew, for one rule or the other."""
         self._growing = growing
+        self._sky.ahead = self._borne
         self._ready = False
         self._found = []
         self._i = 0
@@ -218,7 +223,7 @@ class Planner:
             self._clear_ms = -1
             self._far = self._before = self._before_ms = 0
             self._rough = 0
-            if self._growing or self._given:
+            if self._growing or self._given or self._over:
                 self._walk_it()
         elif self._given:
             self._end("" if self.legs is not None else "ahead of the sun")
@@ -229,12 +234,25 @@ class Planner:
         elif self.legs is not None:
             self._end("")
         elif self._leaving and not self._growing and self.ahead_now():
-            self._restart(True)
+            self._over = self._crosses = not self._over and self._over_pot()
+            self._restart(not self._over)
+        elif self._growing and self._beside_pole():
+            self._restart(False)
         elif self._leaving and not self._growing and not self._crosses:
             self._crosses = True  # the heat rises for a moment
             self._restart(False)
         else:
             self._end("no way keeps behind the sun")
+
+    def _over_pot(self):
+        """Whether it stands a little ahead of the sun in the pot's light: it may cross to behind there."""
+        return self._apart(self._from[0], self._from[1]) < self._pot and not self.ahead_now(_OVER)
+
+    def _beside_pole(self):
+        """Whether it stands so near the pole that back to it is no way towards the sun, and now may go so."""
+        enu = self._enu
+        self._apart(self._from[0], self._from[1])
+        return self._sky.widens(_FLAGS_NEAR, enu[0], enu[1], enu[2])
 
     def ahead_now(self, by=0.0):
         """Whether what is planned begins ahead of the sun by more than that [rad]."""
@@ -330,6 +348,8 @@ class Planner:
         if self._given:
             sky = self._home_sky
             sky.ahead = _FAR_BORNE if apart > _FAR else _BORNE
+        elif self._over:
+            sky.ahead = _OVER if apart < self._pot else self._borne
         margin = sky.margin(e, n, u, walk.t * _SUN_RAD_PER_MS)
         if self._margin and apart > 3.0 * self._margin and apart < self._loose and not sky.at_pole(e, n, u):
             margin -= self._margin

@@ -28,6 +28,7 @@ class EncoderLead:
     def anew(self):
         """The next doubt begins with the counts as they are."""
         self._since[0] = self._since[1] = None
+        self._sure = False
         self.mount.stretch[0] = self.mount.stretch[1] = 1.0
 
     @property
@@ -87,7 +88,8 @@ class EncoderLead:
             if abs(off) > _SLIGHT_UDEG:
                 c._stands(k, axis.position_udeg + off)
             c.sun_axes[k] = axis.position_udeg
-        return 3 if told and c.cond.doubt == BY_ENCODER else told
+        # where the sun bears an encoder out, it is that axis alone which had been elsewhere
+        return 3 if told and (self._sure or c.cond.doubt == BY_ENCODER) else told
 
     def notes(self):
         """The counts are where they are believed to be by now. Bits of the axes told from here on."""
