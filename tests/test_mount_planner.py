@@ -283,6 +283,22 @@ def test_a_little_ahead_in_the_pot_s_light_it_crosses_to_behind_there(ahead_deg,
     assert lead < 0.3 if behind else lead > 3.0
 
 
+@pytest.mark.parametrize(("ahead_deg", "found"), [(-1.0, True), (1.3, True), (6.0, True), (10.0, False)])
+def test_with_one_axis_alone_it_crosses_to_behind_over_the_pot(ahead_deg, found):
+    """The hour axis of a polar mount, the other one dead: 1.3 deg ahead it found no way at all."""
+    s, mount, drives, sun, on = stand(24.6, 10.0, -30.0, "polar")
+    begin = (on[0] + int(ahead_deg * 1e6), on[1])
+    place(mount, drives, begin)
+    way = [(on[0] - 90_000_000, on[1])]
+    planner = Planner(mount, sun, s)
+    planner.begin_given(begin, way, False, True)
+    while not planner.step():
+        pass
+    assert (planner.legs is not None) is found
+    if found:
+        assert judge(mount, drives, sun, way, "polar", over_pot=False)[0] < 0.3
+
+
 @pytest.mark.parametrize(("off_deg", "found"), [(6.0, True), (7.8, True), (9.0, False)])
 def test_ahead_of_the_sun_beside_the_pole_it_goes_back_to_that(off_deg, found):
     """A dish that slipped at rest, on a summer's day: every way to the pole comes nearer to the sun."""

@@ -103,7 +103,8 @@ class Planner:
         self._fresh = self._over = False
         self._sky.begin(self.sun, self.mount.geometry.pole)
         here = self._apart(self._from[0], self._from[1])
-        self._crosses = here >= self._pot  # whether it may come nearer to the sun in the pot's light
+        # whether it may come nearer to the sun in the pot's light
+        self._crosses = here >= self._pot or self._given is not None
         # Coming anew from beside the sun it stays there: farther off, it would be a return.
         self._most = math.pi if self._leaving or here > self._pot else max(here, 0.5 * self._pot)
         if self._given is None:
@@ -347,7 +348,7 @@ class Planner:
         sky = self._sky
         if self._given:
             sky = self._home_sky
-            sky.ahead = _FAR_BORNE if apart > _FAR else _BORNE
+            sky.ahead = _FAR_BORNE if apart > _FAR else _OVER if self._keeps and apart < self._pot else _BORNE
         elif self._over:
             sky.ahead = _OVER if apart < self._pot else self._borne
         margin = sky.margin(e, n, u, walk.t * _SUN_RAD_PER_MS)
