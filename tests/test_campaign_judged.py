@@ -20,6 +20,7 @@ from sunhob_sim.campaign.rate import rule_of_three, upper_limit
 from sunhob_sim.campaign.results import summary
 from sunhob_sim.campaign.to_safe import NEVER, expected, sign_of, to_safe
 from sunhob_sim.faults.library import FAULTS
+from sunhob_sim.faults.plan import deaf_of, planned_of, weak_of
 from sunhob_sim.scenario import parse
 
 from .test_campaign import row
@@ -158,6 +159,21 @@ def test_from_the_leave_until_pot_and_light_are_clear():
     assert found.pot_s == pytest.approx(20 + 7 - 18, abs=1.0)
     assert found.light_s == pytest.approx(20 + 25 - 18, abs=1.0)
     assert 15.0 < found.loose_s < 25.0
+
+
+@pytest.mark.parametrize(("fault", "deaf", "weak"), [
+    ("leave_high", True, False), ("leave_low", True, False), ("leave_bounces", False, False),
+    ("axis2_weak", False, True), ("axis1_stalled", False, False)])
+def test_what_a_fault_takes_from_the_cook_and_from_a_drive(fault, deaf, weak):
+    """A key whose line never changes lets no press through, whichever way it stays."""
+    scenario = parse(episode_text(7, (fault,)), "episode")
+    begins_s = planned_of(scenario)[0].start_s
+    assert [at for at, _to in deaf_of(scenario)] == [begins_s] * deaf
+    found = weak_of(scenario)
+    assert bool(found) is weak
+    if weak:
+        axis, share, from_s, _to_s = found[0]
+        assert axis == 2 and 0.3 <= share <= 0.95 and from_s == begins_s
 
 
 def test_what_happened_before_the_fault_or_under_the_cover_counts_for_nothing():

@@ -83,8 +83,8 @@ def unknowing_of(scenario: Scenario) -> list[tuple[float, float]]:
 
 
 def deaf_of(scenario: Scenario) -> list[tuple[float, float]]:
-    """(from, to) in seconds of the times in which no press of LEAVE got through."""
-    return [_lasts(one) for one in planned_of(scenario) if one.fault.name == "leave_high"]
+    """(from, to) in seconds of the times in which no press of LEAVE got through: its line never changed."""
+    return [_lasts(one) for one in planned_of(scenario) if one.fault.name in ("leave_high", "leave_low")]
 
 
 def mute_of(scenario: Scenario) -> list[tuple[float, float]]:
