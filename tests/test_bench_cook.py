@@ -19,7 +19,7 @@ def _cook(deeds, sight=lambda: (0.0, 0.0)):
 
 
 def _body(line):
-    return json.loads(frame.decode(line.rstrip(b"\n")))
+    return json.loads(frame.decode(line.strip(b"\n")))
 
 
 def test_a_button_is_down_for_its_time_only():
@@ -51,6 +51,7 @@ def test_the_clock_line_carries_the_board_s_day_and_ms():
     cook, sent = _cook([("05:00:30", "do = 'clock'")])
     cook.step(30.0)
     assert _body(sent[0])["params"] == {"what": "time", "day": 9567, "ms": 18_030_000}
+    assert sent[0].startswith(b"\n")  # half a line that a fault left there ends with it
 
 
 @pytest.mark.parametrize("start", [(80.0, 30.0), (-0.5, 0.4), (0.0, 0.0)])

@@ -175,7 +175,8 @@ class Cook:
 
     def _call(self, method: str, params: dict[str, Any]) -> None:
         body = {"jsonrpc": "2.0", "id": next(self._id), "method": method, "params": params}
-        self.send(frame.encode(json.dumps(body).encode("ascii")))
+        # as the host library does on opening a port: half a line that is left there is none of ours
+        self.send(b"\n" + frame.encode(json.dumps(body).encode("ascii")))
 
     def _set_clock(self, now_s: float, error_s: float) -> None:
         when = self.scenario.start + timedelta(seconds=now_s + error_s)
