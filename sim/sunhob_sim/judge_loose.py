@@ -50,11 +50,14 @@ def _way_s(truth: Truth, first: int, last: int, lit_s: NDArray) -> float:
 
 
 def _turned_back(truth: Truth, first: int, last: int) -> int:
-    """The row of this stay in which LEAVE was pressed, or the stop chain opened, on a way that only came
-    nearer to the sun; its first where it was not."""
+    """The row of this stay in which LEAVE or ASIDE was pressed, the pot lifted or the stop chain opened, on a
+    way that only came nearer to the sun; its first where it was not."""
     opened = episodes(truth.held["chain"][first : last + 1] < 0.5)[:1]
     stopped = [first + row for row, _ in opened]
-    stopped += [int(np.searchsorted(truth.t_s, at_s)) for at_s, pin in truth.presses if pin == pins.LEAVE]
+    if truth.pot:
+        stopped += [first + row for row, _ in episodes(truth.pot["on_hob"][first : last + 1] < 0.5)]
+    stopped += [int(np.searchsorted(truth.t_s, at_s)) for at_s, pin in truth.presses
+                if pin in (pins.LEAVE, pins.ASIDE)]
     for row in sorted(row for row in stopped if first < row < last):
         comes = np.diff(truth.separation_deg[first : row + 1]).max() < AWAY_DEG
         return row if comes and truth.held["moving"][row] else first
