@@ -29,6 +29,8 @@ LED = "tests/test_encoder_lead.py"
 LEAD = "firmware/sunhob_board/safety/encoder_lead.py"
 ROWS = "tests/test_interlock_rows.py"
 HOLDING = "tests/test_heat_holding.py"
+PLANNER = "firmware/sunhob_board/mount/planner.py"
+PLANNED = "tests/test_mount_planner.py"
 
 MUTANTS = (
     (CORE + "tracking.py", "(centre - self.half, out)", "(-centre - self.half, out)", CONTROLLER),
@@ -104,6 +106,14 @@ MUTANTS = (
     (CORE + "haze.py", "self._set(self.cut_short + 1)", "self._set(0)", DAILY),
     ("firmware/sunhob_board/mount/axis.py", "not self.approach or self._onward >= self._slack", "True",
      DAILY),
+    (PLANNER, "not self._over and self._over_pot()", "False", PLANNED),
+    (PLANNER, "elif self._growing and self._beside_pole():", "elif False:", PLANNED),
+    (PLANNER, "_OVER if self._keeps and apart < self._pot else _BORNE", "_BORNE", PLANNED),
+    ("firmware/sunhob_board/mount/homing.py", "within or (near and _FAR_UDEG)", "within",
+     "tests/test_mount_axis.py"),
+    (LEAD, "told and (self._sure or c.cond.doubt == BY_ENCODER)", "told and c.cond.doubt == BY_ENCODER", LED),
+    (CORE + "conditions.py", "if c.mode == modes.LEAVING and not c.mount.moving:", "if False:",
+     "tests/test_condition_rows.py"),
 )
 
 
