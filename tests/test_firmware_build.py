@@ -11,7 +11,7 @@ import pytest
 import sunhob_board
 from sunhob.board.image import KINDS
 from sunhob.errors import UserError
-from sunhob.firmware_build import OPTIONAL, board_source, bundled, unused_parts
+from sunhob.firmware_build import OPTIONAL, board_source, bundled, unused_parts, what_is
 from sunhob.firmware_rows import board_text, short_names, with_short_names
 from sunhob.settings import load_cooker
 from sunhob_board.core.settings import fingerprint
@@ -49,6 +49,7 @@ def test_in_a_program_settings_are_called_by_their_rows():
     angles = [(pair, long) for pair, long in names if long[0] != long[1]]
     assert len(angles) == 2 and all(pair[1] == short[long[1]] for pair, long in angles)
     assert len(set(short.values())) == len(short) > 60
+    assert what_is(short["heat_trim"]) == ["setting heat_trim"]
     rows = [(row[0], *(short.get(cell, cell) for cell in row[1:3]), *row[3:5]) for row in interlocks.ROWS]
     assert list(stripped("interlocks", True)["ROWS"]) == rows
 

@@ -284,29 +284,27 @@ def seek_home(mount, drives, true, together=False):
 
 def test_by_a_rough_count_no_flag_is_looked_for_more_than_45_deg_from_home():
     """A drive that turns the other way would carry it all over its travel, onto the sun, against a stop."""
-    mount, drives = rig((2_000_000, 40_000_000), axis1_approach=0)
-    mount.home_start((1,), 0, True)
-    driven = []
-    for now in range(0, 400_000, 100):
-        mount.tick(now)
-        for d in drives:
-            d.run(100_000)
-        driven.append(drives[0].position / PER_DEG)
-        if mount.home_tick(0) or mount.homing.missed:  # its flag never comes
-            break
-    assert mount.homing.missed == 1
-    low = mount.axes[0].low_udeg / 1e6
-    assert min(driven) == pytest.approx(max(low - 5.0, -5.0 - 45.0), abs=1.0)
-    assert driven[-1] == pytest.approx(2.0, abs=0.1)  # back to where it came from
-    mount.home_start((1,), 0, False)  # with no count at all: as far as there is travel, and a little
-    mount.tick(0)
-    for now in range(0, 400_000, 100):
-        mount.tick(now)
-        for d in drives:
-            d.run(100_000)
-        if mount.home_tick(0) or mount.homing.missed:
-            break
-    assert mount.homing.missed == 1
+    def farthest(rough, flag):
+        """Readings [deg] it comes to in vain, from 2 deg, the least and the greatest, and the last."""
+        mount, drives = rig((2_000_000, 40_000_000), axis1_approach=0)
+        mount.home_start((1,), 0, rough)
+        driven = []
+        for now in range(0, 400_000, 100):
+            mount.tick(now)
+            for d in drives:
+                d.run(100_000)
+            driven.append(drives[0].position / PER_DEG)
+            if mount.home_tick(flag) or mount.homing.missed:
+                break
+        assert mount.homing.missed == 1
+        return min(driven), max(driven), driven[-1]
+
+    # home is at -5, the travel from -20 to 380; an active flag has it look upwards
+    assert farthest(True, 0) == pytest.approx((-25.0, 2.0, 2.0), abs=1.0)
+    assert farthest(True, 1) == pytest.approx((2.0, 40.0, 2.0), abs=1.0)
+    # no count at all: as far from where it stands as there is travel on that side of home, and a little
+    assert farthest(False, 1)[1] == pytest.approx(2.0 + 15.0 + 3.0, abs=1.0)
+    assert farthest(False, 0)[0] == pytest.approx(2.0 - 385.0 - 3.0, abs=1.0)
 
 
 @pytest.mark.parametrize("approach", [-1, 0, 1])

@@ -191,7 +191,8 @@ def _hazards(row: dict[str, Any]) -> str:
 def _left(row: dict[str, Any]) -> str:
     stranded = "Stranded at times: cover and hand release. " if row["stranded"] else ""
     if row["cannot_leave"]:
-        stranded += f"In {row['cannot_leave']} what turned could not leave, or no sooner: cover, release. "
+        stranded += (f"In {row['cannot_leave']} what still turned could not leave, or no sooner: cover and "
+                     "hand release. ")
     if row["reasons"]:
         return stranded + " ".join(row["reasons"])
     return stranded + ("**Not explained yet.**" if row["hazards"] else "None found in these runs.")
