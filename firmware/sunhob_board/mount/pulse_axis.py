@@ -96,10 +96,11 @@ class PulseAxis(Axis):
         self._count = self.drive.count
         Axis.set_position(self, udeg)
 
-    def seen(self, off_udeg):
-        """Turned by time, it stands so much beyond its count [udeg]; 15 deg of that in a move are mended."""
-        self._mended += off_udeg
-        if abs(self._mended) < _MENDED_UDEG:
+    def seen(self, off_udeg, guess=1):
+        """Turned by time, it stands so much beyond its count [udeg]. 15 deg of guesses in a move are mended,
+        and all that is read."""
+        self._mended += off_udeg * guess
+        if not guess or abs(self._mended) < _MENDED_UDEG:
             here = self.udeg(self._motor)
             self.drive.count += int(self.scale.counts(here + off_udeg) - self.scale.counts(here))
             self._measure()

@@ -141,7 +141,10 @@ class EncoderLead:
                     c.goes_again()
                     return
             elif abs(off) > self._off // 2 + self._speed[k] * _LAG_MS:
-                (axis.seen if axis.by_time else axis.shift)(off)
+                if axis.by_time:
+                    axis.seen(off, 0)
+                else:
+                    axis.shift(off)
                 self._shifted[k] += off
             past = here - self.mount.goals[k]
             if min(abs(past), abs(went)) > _SLIGHT_UDEG and past * went > 0:

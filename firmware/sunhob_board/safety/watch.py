@@ -68,14 +68,15 @@ class Watch:
         return self._new_ms > 0
 
     def _by_time(self, flags):
-        """What an axis turned by time has done: it passes home as its flag changes, else by the sun."""
+        """What an axis turned by time has done: it passes home as its flag changes, else by the sun
+        where no encoder tells."""
         for k in (0, 1):
             axis = self.mount.axes[k]
             if axis.by_time and axis.moving:
                 off = axis.home_udeg - axis.position_udeg
                 if (off < 0) == bool(flags >> k & 1):
                     axis.seen(off)
-                elif self._new_ms and self.sees:
+                elif self._new_ms and self.sees and self.encoder(k + 1) is None:
                     axis.seen(self.sight.nearer(k, _SMALL_UDEG))
 
     def sun_speaks(self, leaving):
