@@ -75,6 +75,7 @@ class Controller(AtTheDish, Wishes, Unasked, Moves, SeekHome, Following, Recover
         self.astray = 0  # an axis that turns by itself: motors have power only while they are to turn
         self.watch = app.watch  # tells where the axes truly stand
         self._again = 0
+        self._went = 0  # which way a dead axis was driven when it was tried last
         self._turn = 0  # axis whose sense is to be turned round once it stands, and where its move began
         self._from = None
         self.next_try_ms = self.try_ms = 0  # see Recovery._maybe_again

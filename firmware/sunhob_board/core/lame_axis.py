@@ -67,7 +67,10 @@ class LameAxis:
             self._seek_stuck()
             return
         pair = list(self.one.legs[0])
-        self._axes[2 - self.dead] = pair[2 - self.dead]
+        k = 2 - self.dead
+        if self._stuck < 0:
+            self._went = 1 if pair[k] > self._axes[k] else -1
+        self._axes[k] = pair[k]
         pair[self.dead - 1] = self.mount.axes[self.dead - 1].position_udeg
         self.mount.follow([pair])
         self.phase = MOVING
@@ -129,6 +132,7 @@ class LameAxis:
         sight = self.watch.sight
         self._axes[k] = began
         if self.led >> k & 1:  # its count is where it stands
+            self._went = 0
             if abs(axis.position_udeg - began) < _TURNS_UDEG:
                 return False
             self.dead = self._again = 0
@@ -139,8 +143,9 @@ class LameAxis:
         if at is None or self.one.legs is None:
             axis.set_position(began)
             return False
-        if not self.mount.fails and (gone or 2 * abs(at - began) > abs(sight.here[k] - began)):
-            self.dead = self._again = 0  # it has turned as it was driven
+        by = (at - began) * self._went
+        if not self.mount.fails and (gone or 2 * by > abs(sight.here[k] - began)):
+            self.dead = self._again = self._went = 0  # it has turned as it was driven
         else:
             axis.set_position(at)
             self._gets_on(at, began)

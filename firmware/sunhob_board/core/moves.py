@@ -9,6 +9,7 @@ from ..declared import modes
 from ..mount.planner import COME, LEAVE
 from .park import POLE
 from .phases import BRAKING, HOMING, MOVING, ONE_AXIS, REST, WARNING
+from .recovery import TURNS_UDEG
 from .whereabouts import BLIND, BY_DRIVE
 
 _C = ev.CODES
@@ -117,6 +118,8 @@ class Moves:
         elif self.phase == MOVING:
             if not self.mount.moving:
                 self._arrived()
+            elif self._stuck < 0 and self._turned(3 - self.dead) * self._went < -TURNS_UDEG:
+                self.mount.stop()  # tried, it turns the other way round: towards the sun, perhaps
         elif self.mode == modes.COOKING:
             self._cook(dt_ms)
 

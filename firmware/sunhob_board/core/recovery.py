@@ -28,9 +28,10 @@ INSISTS = 2  # the cook at the dish asks for it
 _TRIES = -1  # of what is made of a dead axis: the other one is taken for dead, to see whether it turns again
 TURN_UDEG = 360_000_000
 _OVER_UDEG = 8_000_000
-_TURNS_UDEG = 10_000_000
+TURNS_UDEG = 10_000_000
 _CREEPS_UDEG = 3_000_000
 _SLIGHT_UDEG = 10_000_000
+_SEEN_UDEG = 1_000_000
 _STRAYED_UDEG = 3_000_000
 _STRAYS_UDEG = 300_000
 _PAST_UDEG = 8_000_000
@@ -79,7 +80,7 @@ class Recovery:
         self.homing_needed = self.rough = True
         self.on_sun = True
         self.resume = False
-        self.dead = self._slow = 0
+        self.dead = self._slow = self._went = 0
         self.seen = False
         self.led = self._stuck = 0
         self.astray = axis if row == _RUNS else 0
@@ -121,7 +122,7 @@ class Recovery:
             self.cond.doubt = BY_DRIVE
         else:
             self.dead = axis
-            self.astray = 0
+            self.astray = self._went = 0
             self._stuck = row == _STALLED and not lame.by_time
             if self.watch.sees and sight.start and not sight.kept >> axis - 1 & 1:
                 self._gets_on(sight.alone(axis - 1), sight.start[axis - 1])
@@ -132,12 +133,10 @@ class Recovery:
         if at is not None and abs(at - began) > _CREEPS_UDEG:
             self.next_try_ms = self.try_ms = 1
 
-    def _turns(self):
-        """Whether the axis whose flag is looked for, taken for dead, is seen to turn: it only loses steps."""
-        if not self._seeking or not self.watch.sees or not self.watch.fresh:
-            return False
-        at = self.watch.sight.alone(self.dead - 1)
-        return at is not None and abs(at - self.sun_axes[self.dead - 1]) > _TURNS_UDEG
+    def _turned(self, n):
+        """By how much an axis taken for dead is seen to have turned since it stood [udeg]."""
+        at = self.watch.sight.alone(n - 1) if self.watch.sees and self.watch.fresh else None
+        return 0 if at is None else at - self.sun_axes[n - 1]
 
     def _strays(self, dt_ms):
         """An axis that turns by itself while it has power is counted on, and stops short of its end; one that
@@ -231,7 +230,11 @@ class Recovery:
         suspect = 3 - told if told else 3 - self.dead if self.dead and self._stuck < 0 else self.dead
         at = sight.alone(suspect - 1) if suspect else None
         if at is not None:  # of the other one the count is right
-            self._stands(suspect - 1, at)
+            k = suspect - 1  # seen from near where it stands, a trial tells which way it turned
+            if (at - self.sun_axes[k]) * self._went < -_SEEN_UDEG:
+                self.mount.axes[k].turned ^= True
+            self._went = 0
+            self._stands(k, at)
         if at is not None or self._stuck < 0:  # where only a dead axis is tried, whatever is seen badly
             return
         fine = self.watch.place_check is not None and not self.dead  # one creeps: it tells that finest

@@ -7,6 +7,7 @@ from ..declared import events as ev
 from ..declared import modes
 from .find_home import FLAGS_WITHIN_UDEG
 from .phases import HOMING, WARNING
+from .recovery import TURNS_UDEG
 from .whereabouts import BLIND, BRIGHT
 
 _C = ev.CODES
@@ -59,7 +60,7 @@ class SeekHome:
         if self._flags >= BLIND:
             self.mount.stop()
             self._strand()
-        elif self._turns():
+        elif self._seeking and abs(self._turned(self.dead)) > TURNS_UDEG:  # it only loses steps
             self._slow, self._share, self.dead = self.dead, 1.0, 0
             self._seeking = False
             self._begin(modes.LEAVING, 0)
