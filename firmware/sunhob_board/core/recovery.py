@@ -126,7 +126,7 @@ class Recovery:
             self._stuck = row == _STALLED and not lame.by_time
             if self.watch.sees and sight.start and not sight.kept >> axis - 1 & 1:
                 self._gets_on(sight.alone(axis - 1), sight.start[axis - 1])
-        self._begin(modes.LEAVING, int(self.phase != MOVING or not self.mount.moving))
+        self._begin(modes.LEAVING, int(self.phase != MOVING))  # a move was warned of
 
     def _gets_on(self, at, began):
         """Seen to have crept, though less far than it was driven, a dead axis is driven again at once."""
