@@ -82,8 +82,11 @@ class LameAxis:
         told = self.led >> self.dead - 1 & 1
         if not told and self._stuck > 0 and (self._stuck > 1 or away < self._loose_udeg):
             within = TURN_UDEG if self._stuck > 1 else FLAGS_WITHIN_UDEG
-            sure = self.watch.sees and not self.watch.sight.strays  # the sun is where the counts have it
-            if self.cond.doubt == BY_DRIVE and self._stuck > 1 and sure:
+            sees, sight = self.watch.sees, self.watch.sight
+            sure = sees and not sight.strays  # the sun is where the counts have it
+            unseen = not sees and sight and sight.bright
+            if self.cond.doubt == BY_DRIVE and ((self._stuck > 1 and sure) or unseen):
+                self.sun_axes[:] = self._axes
                 self._tries_other(0)  # alone: with both, the other one may turn back to the sun
                 return
             self._stuck = False
@@ -141,6 +144,10 @@ class LameAxis:
                 and self.one.away(self._axes[0], self._axes[1]) < self._loose_udeg - _EDGE_UDEG)
         at = began if gone else sight.alone(k) if self.watch.sees else None
         if at is None or self.one.legs is None:
+            crossed = (began <= axis.home_udeg) != bool(self._flags >> k & 1)
+            if self.one.legs is not None and not self.watch.sees and axis.homes and crossed:
+                self.dead = self._again = self._went = 0  # its flag has changed
+                return True
             axis.set_position(began)
             return False
         by = (at - began) * self._went

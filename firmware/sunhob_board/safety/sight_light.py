@@ -81,7 +81,7 @@ class SightLight:
         sure = by_tube or (self._beam_ms < _LATELY_MS and abs(size - self._beam) < 0.12 * size)
         self._by_sky = not sure
         # from 16 to 22 deg off the tube sees a part of it
-        sure = sure or (self._bright and beam_w_m2 < 0.5 * size and self._haze < _CLEAR)
+        sure = sure or (self.bright and beam_w_m2 < 0.5 * size and self._haze < _CLEAR)
         if self._moves:
             self._far = None
         else:
