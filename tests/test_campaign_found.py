@@ -195,6 +195,15 @@ FOUND = [
     (2450008, "axis1_slips", "0.3 deg ahead over the pot it left to the sun's front, and that came after it"),
     (2401561, "axis1_backwards", "by a rough count a flag was looked for all over the travel"),
     (2460218, "axis2_backwards+restart", "the same: onto the sun, and against a stop"),
+    # axes taken for dead, and tried
+    (2700361, "axis1_weak", "turned by time, what its encoder mended was reckoned as mended, and was not"),
+    (2601030, "axis2_one_phase", "it crept against its way, try after try, up to its stop"),
+    (2460210, "pulses2_high+axis2_slips", "failing in a leave it was warned of again: 0.5 s too long"),
+    (2460429, "open_cell_short+axis2_one_phase", "unseen, by time: axis 1 back across the sun, 26 deg ahead"),
+    (2800197, "axis2_stalled", "tried alone under a cloud it stayed in loose light"),
+    # 16 to 22 deg off, where the tube sees a part of the sun
+    (2600363, "axis2_slips", "17 deg off nothing was believed: 57 minutes"),
+    (2800329, "sun_open", "a diode that is open was believed there, and had the dish leave"),
 ]
 
 
@@ -242,6 +251,13 @@ def test_an_axis_seen_to_run_away_is_held_off_its_end_though_the_sun_speaks_firs
     row = run_text((KEPT / "axis2_runs_away_2510974.toml").read_text(encoding="utf-8"))
     assert all(float(s) < 3.5 for s in re.findall(r"pushed for ([\d.]+) s", row.detail)), row.detail
     assert row.hazards in ("", "pushing_stop")
+
+
+def test_a_dead_axis_that_turns_the_other_way_round_is_not_driven_onto_the_sun():
+    """Its sense turned for a fault that was over, it was tried towards the sun: 745 s of loose light. What is
+    left are its stops, pushed where nothing sees it."""
+    row = run_text((KEPT / "axis2_backwards_2600763.toml").read_text(encoding="utf-8"))
+    assert row.hazards in ("", "pushing_stop"), row.detail
 
 
 @pytest.mark.parametrize(("seed", "fault", "was"), FOUND)

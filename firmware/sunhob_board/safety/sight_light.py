@@ -22,6 +22,8 @@ _CLEAR = 0.25  # of the beam: with no more light than that from a sky as bright 
 COS_WHOLE, _COS_EDGE = 0.9605, 0.958  # 16.2 deg: the tube sees the sun whole; 16.6 deg
 _AMBIENT = 0.17  # of the open cell's light: about what sky and ground add on the diode straight out
 COS_TUBE, COS_DARK = 0.974, 0.927  # 13 deg, and 22 deg: there it sees nothing of it
+_PART = 0.9  # of the beam: less is not the whole sun
+_LEAST_SKY = 0.03  # of the beam: no sky has less
 _FALLS = 29.0  # share of its light that the tube loses for each of the cosine from 16 to 22 deg
 _WAVERS = 0.00004  # share of the light in a ms: at a cloud's edge tube and open cell are read too late
 _TURNS = 0.0003  # the same of `total`, as a drive that runs away at 4 deg/s changes it
@@ -91,6 +93,10 @@ class SightLight:
             self._ref = total
             self._stuck = False
         self._stuck |= shaded  # it told of a sun that was not there, and has told the same since
+        # nor in the ring where it sees most of one, unless it has seen it whole: then something is odd
+        self.odd = (not (sure or self._stuck) and self.bright and _LEAST_SKY < self._haze < _CLEAR
+                    and self._steady_ms >= _STEADY_MS and beam_w_m2 < _PART * size
+                    and COS_DARK * size < seen[2] < COS_TUBE * size)
         blind = off or size < _LEAST_W_M2 or self._haze > _HAZE or not sure or self._stuck
         if blind or self._steady_ms < _STEADY_MS or self.frozen >= FROZEN:
             self.contrary_ms = 0

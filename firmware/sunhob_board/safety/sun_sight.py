@@ -28,14 +28,15 @@ _RECENT_MS = 60_000
 
 class SunSight(SightLight, SightAxes, SightDoubt):
     """lit: whether it sees a sun that it can place; beside: farther off than it can; bright: whether the open
-    cell has a clear sky's light. apart_udeg: between the sun seen and expected; bad_ms: for how long too much.
-    contrary_ms: how long the tube has spoken against it. agrees_ms: how long it has seen the sun, at rest,
-    where the counts have it. here: the counts at the last frame [udeg]. start: those where the move under way
-    began, or None. across: how well axes tells axis 1, 0 to 1; below 0 until axes has been asked for."""
+    cell has a clear sky's light; odd: whether it sees it beside the tube, which sees less than all of it.
+    apart_udeg: between the sun seen and expected; bad_ms: for how long too much. contrary_ms: how long the
+    tube has spoken against it. agrees_ms: how long it has seen the sun, at rest, where the counts have it.
+    here: the counts at the last frame [udeg]. start: those where the move under way began, or None. across:
+    how well axes tells axis 1, 0 to 1; below 0 until axes has been asked for."""
 
     def __init__(self, s, mount):
         self.mount = mount
-        self.lit = self.beside = self.bright = False
+        self.lit = self.beside = self.bright = self.odd = False
         self._axes = [0, 0]
         self.apart_udeg = self._most = 0
         self._apart_then = 0
@@ -74,7 +75,7 @@ class SunSight(SightLight, SightAxes, SightDoubt):
         """A new frame of the sensor [W/m2]; sun: None where its place is not known; clear_w_m2: light
         of a clear sky on the open cell, 0 where not known."""
         self.bright = 0.0 < _OPEN * clear_w_m2 < open_w_m2
-        self.beside = False
+        self.beside = self.odd = False
         self._far_ms += dt_ms
         self.lit = sun is not None and got is not None and sun.u > _LOWEST_U and self._looks(
             dt_ms, sun, got, beam_w_m2, open_w_m2)
