@@ -203,6 +203,7 @@ FOUND = [
     (2800197, "axis2_stalled", "tried alone under a cloud it stayed in loose light"),
     # 16 to 22 deg off, where the tube sees a part of the sun
     (2600363, "axis2_slips", "17 deg off nothing was believed: 57 minutes"),
+    (2601703, "axis2_slips", "a slip seen after 61 s, as its axis next turned, was a motion not warned of"),
     (2800329, "sun_open", "a diode that is open was believed there, and had the dish leave"),
 ]
 

@@ -17,6 +17,7 @@ from . import pins
 from .event_steps import steps
 from .faults.plan import astray_of, deaf_of, halts_of, lame_of, mute_of, unknowing_of, untrue_of, weak_of
 from .judge import judge
+from .judge_motion import SMALL_DEG
 from .judge_one_axis import OneAxis
 from .truth import Truth
 
@@ -70,8 +71,20 @@ def _untrue_s(bench: Bench) -> list[tuple[float, float]]:
 def hazards_of(bench: Bench, true: Truth) -> list[dict[str, Any]]:
     """The hazards of a bench as it stands, from the plant's true state."""
     return judge(true, armed_s(bench), _true_from_s(bench), _untrue_s(bench), cover_s(bench.uplink.events),
-                 _parked_s(bench), halted_s(bench), astray_of(bench.scenario), one_axis(bench),
+                 _parked_s(bench), halted_s(bench), _astray_s(bench, true), one_axis(bench),
                  free_s(bench), _ended_s(bench), mute_of(bench.scenario))
+
+
+def _astray_s(bench: Bench, true: Truth) -> list[tuple[int, float, float]]:
+    """(axis, from, to) of the times in which an axis turned without being asked; a slip of a resting axis is
+    seen when that next turns, which the second axis of a polar mount does after minutes [s from start]."""
+    spans = []
+    for axis, from_s, to_s in astray_of(bench.scenario):
+        row = int(np.searchsorted(true.t_s, from_s, side="right")) - 1
+        went = np.abs(true.axes_deg[row:, axis - 1] - true.axes_deg[row, axis - 1]) > SMALL_DEG
+        seen_s = float(true.t_s[row + int(np.argmax(went))]) if went.any() else to_s
+        spans.append((axis, from_s, max(to_s, seen_s)))
+    return spans
 
 
 def _ended_s(bench: Bench) -> list[float]:
