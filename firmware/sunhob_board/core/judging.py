@@ -63,9 +63,9 @@ class Judging:
         if watch.place_check is not None and watch.place_check.doubts(c):
             return
         sun = self.sun if self.sun_ok else None
-        odd = sight is not None and sight.odd and not self.mount.moving  # as good as a dark tube
-        why = self.whereabouts.tick(dt, sun, 0.0 if odd else self.sensors.beam_w_m2, self.sensors.open_w_m2,
-                                    self.clear_w_m2, self.panel.held // keys.HOME1)
+        odd = sight is not None and sight.odd and not self.mount.moving
+        why = self.whereabouts.tick(dt, sun, self.sensors.beam_w_m2, self.sensors.open_w_m2,
+                                    self.clear_w_m2, self.panel.held // keys.HOME1, odd)
         cond = self.conditions
         if not why:
             cond.doubt = 0

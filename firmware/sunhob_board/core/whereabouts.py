@@ -49,13 +49,15 @@ class Whereabouts:
         for i in range(5):
             self._ms[i] = 0
 
-    def tick(self, dt_ms, sun, beam_w_m2, open_w_m2, clear_w_m2, flags):
-        """sun: None where it is not known; clear_w_m2: the open cell's light under a clear sky."""
+    def tick(self, dt_ms, sun, beam_w_m2, open_w_m2, clear_w_m2, flags, odd=False):
+        """sun: None where it is not known; clear_w_m2: the open cell's light under a clear sky; odd: the sun
+        sensor sees it beside the tube, which is as good as dark then."""
         found = 0
         self.suspects = False
         if self.mount.moving:
             self.borne = False
-        light = 0 if sun is None or sun.u < _HIGH_U else self._light(sun, beam_w_m2, open_w_m2, clear_w_m2)
+        light = 0 if sun is None or sun.u < _HIGH_U else self._light(
+            sun, beam_w_m2, open_w_m2, clear_w_m2, odd)
         for i in (DARK, BRIGHT, FLAG1, FLAG2):
             if i == light or (i >= FLAG1 and self._wrong(i - FLAG1, flags)):
                 self._ms[i] += dt_ms if self._ms[i] else min(dt_ms, FIRST_MS)
@@ -67,7 +69,7 @@ class Whereabouts:
                 self._ms[i] = 0
         return found
 
-    def _light(self, sun, beam_w_m2, open_w_m2, clear_w_m2):
+    def _light(self, sun, beam_w_m2, open_w_m2, clear_w_m2, odd):
         v = self._vec
         self.mount.enu(v)
         jumps = abs(open_w_m2 - (self._open or open_w_m2)) > _JUMP * clear_w_m2
@@ -76,7 +78,7 @@ class Whereabouts:
         if away < _INSIDE_UDEG:
             self._there = beam_w_m2
             bright = _OPEN_SHARE * clear_w_m2 < open_w_m2 < self._most_open
-            return DARK if bright and beam_w_m2 < _DARK_W_M2 and not jumps else 0
+            return DARK if bright and (odd or beam_w_m2 < _DARK_W_M2) and not jumps else 0
         least = max(_BRIGHT_W_M2, 0.5 * self._there)  # by less, it has lost its sun, and reads too much
         if away > _OUTSIDE_UDEG:
             if least < beam_w_m2 < self._most:
