@@ -111,9 +111,12 @@ class StepperRmt:
             period -= min(late // count, period // 8)
         high = min(period // 2, _HIGH_US)
         low = min(period - high, _TRAIN_US - high)  # a longer pause is the timer's
-        self._end = time.ticks_add(begin, count * (low + high))
         self._rmt.write_pulses([low, high] * count, 0)  # low first: the direction stands before the step
-        self._after_ms(time.ticks_diff(self._due, time.ticks_us()) // 1000)
+        now = time.ticks_us()  # it has begun only now: what came first waited for the train before
+        lasts = count * (low + high)
+        self._end = time.ticks_add(now, lasts)
+        # Called before that end, it would wait for it there, and the other axis's timer with it.
+        self._after_ms(max(lasts, time.ticks_diff(self._due, now)) // 1000)
 
     def _after_ms(self, ms):
         self._timer.init(mode=Timer.ONE_SHOT, period=max(1, ms), callback=self._call)
