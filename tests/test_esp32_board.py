@@ -163,6 +163,26 @@ def test_every_word_is_stepped_in_order_the_way_it_says(words, reversed_):
         assert (not later or later[0] - turn >= 5) and (not earlier or turn - earlier[-1] >= 5)
 
 
+def test_two_axes_do_not_hold_each_other_up():
+    """write_pulses() waits for the train before: the wait of one axis must not make the other late, or the
+    path of a move bends (the sun was led by 1.4 deg)."""
+    rig = Rig()
+    rig._see = lambda *_op: None
+    two = rig.module.StepperRmt(1, 2, esp32_board.STEP[1], esp32_board.DIR[1])
+    rig.wire.exchange(0)
+    began = rig.board.now_us
+    for n in range(60):  # 40 ms each, as the axes send them; of one axis cut in two trains
+        while rig.drive.free() > 2:
+            rig.drive.push(True, 256, 156)
+        while two.free() > 2:
+            two.push(True, 84 + n % 3, 40_000 // (84 + n % 3))
+        rig.run(100_000)
+    gone = rig.board.now_us - began
+    one, other = (rig.board.queues[k].steps_done(rig.board.now_us) for k in (0, 1))
+    assert one == pytest.approx(gone / 156, rel=0.002)
+    assert other == pytest.approx(85 * gone / 40_000, rel=0.004)
+
+
 def test_what_is_queued_is_stepped_without_a_gap_however_late_the_next_tick():
     rig = Rig()
     for _ in range(4):
