@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 from sunhob.errors import UserError
 from sunhob.firmware_build import board_files
-from sunhob_sim import engine_micropython, scenario, wasm_home
+from sunhob_sim import engine_pipe, engine_unix, scenario, wasm_home
 from sunhob_sim.bench import Bench
 from sunhob_sim.bench_figures import finish
 
@@ -61,16 +61,35 @@ def _story(engine_name, day):
     return story, bench.board.exchanges, events
 
 
-@pytest.mark.parametrize("name", ["short", "two_actuators", "season_by_hand"])
-def test_both_interpreters_drive_the_dish_alike(monkeypatch, name):
+def _wasm():
     try:
         wasm_home.ensure()
     except UserError as err:
         pytest.skip(str(err))
+
+
+def _unix():
+    if engine_unix.interpreter() is None:
+        pytest.skip(f"no MicroPython of the unix port on this machine ({engine_unix.COMMAND} names one)")
+
+
+ENGINES = {"micropython": _wasm, "unix": _unix}
+
+
+@pytest.mark.parametrize("engine", ENGINES)
+@pytest.mark.parametrize("name", ["short", "two_actuators", "season_by_hand"])
+def test_both_interpreters_drive_the_dish_alike(monkeypatch, name, engine):
+    ENGINES[engine]()
     day = scenario.load(name) if name == "short" else fitted(name)
     flashed = board_files("pico", scenario.cooker_of(day))
     assert len(flashed) < len(board_files("pico"))
-    monkeypatch.setattr(engine_micropython, "package_mpy", lambda folder, kind: flashed)
-    one, two = _story("cpython", day), _story("micropython", day)
+    monkeypatch.setattr(engine_pipe, "package_mpy", lambda folder, kind: flashed)
+    one, two = _story("cpython", day), _story(engine, day)
     assert len(one[0]) > 100
     assert one == two
+
+
+def test_a_machine_without_the_unix_port_is_told_how_to_get_it(monkeypatch):
+    monkeypatch.setenv(engine_unix.COMMAND, "/no/such/program")
+    with pytest.raises(UserError, match=r"engine unix: .*/no/such/program.*SUNHOB_MICROPYTHON"):
+        Bench(scenario.load("short"), "unix")

@@ -40,7 +40,7 @@ def test_the_sky_made_day_by_day_is_the_one_made_whole():
 
 
 @pytest.mark.parametrize(("args", "words"), [
-    (["--engine", "x"], "give cpython or micropython"), (["--full", "--days", "2"], "--days")])
+    (["--engine", "x"], "give one of micropython, cpython"), (["--full", "--days", "2"], "--days")])
 def test_bad_use_is_told_in_a_line(capsys, args, words):
     assert cli.run(["bench", "soak", *args]) == 2
     said = capsys.readouterr()

@@ -10,7 +10,8 @@ from sunhob.mpy import compile_text
 
 from .board_host import VirtualBoard
 
-ENGINES = ("micropython", "cpython", "single")  # single: cpython, the firmware's floats rounded to 32 bits
+# single: cpython, the firmware's floats rounded to 32 bits; unix: a MicroPython that the machine has
+ENGINES = ("micropython", "cpython", "single", "unix")
 SHIMS = Path(__file__).with_name("shims")
 
 
@@ -57,6 +58,10 @@ def make_engine(name: str, board: VirtualBoard, package: str | Path = "sunhob_bo
         from .engine_micropython import MicroPythonEngine
 
         return MicroPythonEngine(board, folder)
+    if name == "unix":
+        from .engine_unix import UnixEngine
+
+        return UnixEngine(board, folder)
     raise UserError(f"engine: {name!r} is none of {', '.join(ENGINES)}; use one of them")
 
 
