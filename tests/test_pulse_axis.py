@@ -80,10 +80,6 @@ class Line:
             self.levels[self.n] = x
         return self.levels.get(self.n, 1)
 
-    def irq(self, handler, trigger):
-        self.handler = handler
-
-
 class Pwm:
     """Stands for machine.PWM."""
 
@@ -118,7 +114,7 @@ def bridge():
             Line.levels[line.n] = level
         drive._edge(None)
 
-    return lambda lines: module.BridgePulse(2, 3, list(range(10, 10 + lines))), see
+    return lambda lines: module.BridgePulse(2, 3, list(range(10, 10 + lines)), False, lambda *_: None), see
 
 
 def test_one_line_counts_the_way_it_is_driven_and_stops_at_its_end(bridge):

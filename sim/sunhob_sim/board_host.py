@@ -118,7 +118,8 @@ class VirtualBoard:
         self._over: BaseException | None = None
         self.pin_levels: dict[int, int] = {}
         self._inputs: dict[int, int] | None = None
-        self._pins = self._known = 0
+        self._pins = self._known = self._hard = 0
+        self._busy_us = 0
         self._adc: list[int] | None = None
         self._fed = False  # words were sent since all queues were last told to be empty
         self._watchdog_ms = 0
@@ -127,7 +128,8 @@ class VirtualBoard:
 
     # --- called by the stand-in modules -----------------------------------
     def exchange(self, wait_us: int, out: list[Any]) -> tuple[Any, ...]:
-        """Take the outputs, let up to wait_us pass, give the inputs of that moment."""
+        """Take the outputs, let up to wait_us pass, give the inputs of that moment; last, whether the
+        processor is busy then, and only an interrupt that waits for nothing is served."""
         if self._over is not None:
             raise self._over
         self.exchanges += 1
@@ -135,11 +137,11 @@ class VirtualBoard:
             raise self._struck()
         if out:
             self._apply(out)
-        if self.stall_us:
-            self._stall(self.stall_us)
-            self.stall_us = 0
         now = self.now_us
-        to = self._sleep(now + wait_us)
+        if self.stall_us:
+            self._busy_us, self.stall_us = now + self.stall_us, 0
+        busy = self._interrupted()
+        to = self.now_us if busy else self._sleep(self.now_us + wait_us)
         adc = self.plant.adc()
         if adc == self._adc:
             new_adc = None
@@ -149,7 +151,7 @@ class VirtualBoard:
         got = self._uart_due(to) if self._uart_in else None
         since = to - self._boot_us
         ticks = (self.first_ticks_ms + since // 1000) & _MASK
-        return (to - now, ticks, since % 1000, self._pins, self._known, new_adc, self._levels(to), got)
+        return (to - now, ticks, since % 1000, self._pins, self._known, new_adc, self._levels(to), got, busy)
 
     def answering(self) -> tuple[list[int], int]:
         """Addresses on the I2C bus where something answers, and the mask of the pins that select a chip."""
@@ -212,6 +214,17 @@ class VirtualBoard:
             self.run_unpowered(to_us)
         self._reset_soon = False
         return self._end(BoardReset(cause))
+
+    def _interrupted(self) -> bool:
+        """Let the time go by in which the processor is kept busy, to its end or to such an interrupt."""
+        while self.now_us < self._busy_us:
+            edge_us = self.plant.next_edge_us() if self._hard else None
+            to_us = self._busy_us if edge_us is None else min(self._busy_us, max(edge_us, self.now_us + 1))
+            before = self._pins
+            self._stall(to_us - self.now_us)
+            if self._sample() and (self._pins ^ before) & self._hard:
+                return True
+        return False
 
     def _stall(self, us: int) -> None:
         to_us = self.now_us + us
@@ -286,6 +299,8 @@ class VirtualBoard:
                 words.setdefault(a, []).append(b)
             elif op == 6:
                 self.on_uart(a, b)
+            elif op == 11:
+                self._hard |= 1 << a
             elif op == 8:
                 raise self._end(BoardReset(CAUSE_RESET))
             else:

@@ -106,7 +106,8 @@ class _Host:
         if wait_us:
             _js.board.ready(wait_us / 1000 / %(speed)d)
         self.us += wait_us
-        return (wait_us, self.us // 1000 & 0x3fffffff, self.us %% 1000, %(pins)d, %(known)d, None, None, None)
+        ms = self.us // 1000 & 0x3fffffff
+        return (wait_us, ms, self.us %% 1000, %(pins)d, %(known)d, None, None, None, False)
     def i2c_read(self, a, r, n):
         return None
     def i2c_write(self, a, r, d):

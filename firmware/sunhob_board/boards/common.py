@@ -149,12 +149,17 @@ class CommonBoard:
         from ..drivers.bridge_pulse import BridgePulse
 
         lines = [self._spared(spare.pop(0)) for _ in range(getattr(s, "axis%d_channels" % n))]
-        bridge = BridgePulse(step_pin, dir_pin, lines, back)
+        bridge = BridgePulse(step_pin, dir_pin, lines, back, self._listen)
         self._bridges.append(bridge)
         return bridge
 
     def _stepper(self, n, step_pin, dir_pin, back):
         raise NotImplementedError("each board makes its own step pulses")
+
+    @staticmethod
+    def _listen(line, call):
+        """Have every edge of a pulse line told, at once where the chip can do that."""
+        line.irq(handler=call, trigger=machine.Pin.IRQ_FALLING | machine.Pin.IRQ_RISING)
 
     def _spared(self, name):
         """The number of a pin that is given up by what is named."""

@@ -34,6 +34,10 @@ class Rp2Board(CommonBoard):
             return machine.ADC(PINS["adc_knob"])
         return CommonBoard._knob(self, spare)
 
+    @staticmethod
+    def _listen(line, call):
+        line.irq(handler=call, trigger=machine.Pin.IRQ_FALLING | machine.Pin.IRQ_RISING, hard=True)
+
     def _stepper(self, n, step_pin, dir_pin, back):
         from ..drivers.stepper_pio import StepperPio
 

@@ -4,7 +4,9 @@ Units: counts (one edge of a pulse line each), permille of full voltage, ms. On 
 way the motor was last driven; nothing is driven the other way before it stands. Bounce: after an edge the
 line is deaf for 3 ms, or longer while pulses are far apart, then its level counts. With two lines
 (quadrature) the edges tell the way themselves.
-The motor is switched off by the edge that reaches the end asked, not by the next tick.
+The motor is switched off by the edge that reaches the end asked, not by the next tick; where the chip can do
+it, from within the interrupt itself, for which _edge takes no memory: no loop that is late, no collection of
+garbage loses edges or lets it run on.
 """
 
 import time
@@ -20,10 +22,10 @@ _WAY = (0, -1, 1, 0, 1, 0, 0, -1, -1, 0, 0, 1, 0, 1, -1, 0)
 class BridgePulse:
     """count: grows with the reading of the axis. way: 1, -1, or 0 once it stands; off: whether it is
     switched off; last: way it was driven last. at_ms, before_ms: when the last edge came, and the one
-    before it. strays: edges seen while it stood.
+    before it. strays: edges seen while it stood. listen(line, call): has every edge of it told.
     deaf: edges are not believed."""
 
-    def __init__(self, pwm_pin, dir_pin, pulse_pins, reversed=False):
+    def __init__(self, pwm_pin, dir_pin, pulse_pins, reversed, listen):
         self._dir = Pin(dir_pin, Pin.OUT, value=0)
         self._pwm = PWM(Pin(pwm_pin, Pin.OUT), freq=PWM_HZ, duty_u16=0)
         self._flip = 1 if reversed else 0
@@ -42,7 +44,7 @@ class BridgePulse:
         self._rested = self._state
         self._rest_count = 0
         for line in self._lines:
-            line.irq(handler=self._edge, trigger=Pin.IRQ_FALLING | Pin.IRQ_RISING)
+            listen(line, self._edge)
 
     def _look(self):
         state = self._lines[0].value()

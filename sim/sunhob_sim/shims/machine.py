@@ -92,8 +92,13 @@ class Pin:
     def toggle(self):
         self.value(1 - wire.levels[self.id])
 
-    def irq(self, handler=None, trigger=12, hard=False):
+    def irq(self, handler=None, trigger=12, **how):
+        if how and (wire.machine[-5:] == "ESP32" or list(how) != ["hard"]):  # its port knows no such word
+            raise TypeError("extra keyword arguments given")
         self._handler = handler
+        if how and how["hard"]:
+            wire.hard |= 1 << self.id
+            wire.put(wire.OP_HARD, self.id, 0)
         self._trigger = trigger
         if handler is None:
             wire.pin_irqs.pop(self.id, None)

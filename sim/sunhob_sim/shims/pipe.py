@@ -46,15 +46,15 @@ def exchange(wait_us, out):
     if _posted:
         _posted = []
     _used = 0
-    if len(got) > 8:
-        _ahead = got[8]
-        if len(got) > 9:
-            _answers, _selects = got[9]
+    if len(got) > 9:
+        _ahead = got[9]
+        if len(got) > 10:
+            _answers, _selects = got[10]
     else:
         _ahead = ()
     if got[7]:
         got[7] = [(port, unhexlify(data)) for port, data in got[7]]
-    return got[:8]
+    return got[:9]
 
 
 def _find(which, where, n):

@@ -17,6 +17,7 @@ OP_WATCHDOG = 7  # timeout ms (0: feed), 0
 OP_RESET = 8  # 0, 0
 OP_RMT = 9  # channel, [pin, clock divider] of a new one, or None: it is given up
 OP_TRAIN = 10  # channel, [levels, durations in ticks]: begins now
+OP_HARD = 11  # pin, 0: it interrupts whatever keeps the processor busy
 
 host = None
 machine = ""
@@ -38,6 +39,7 @@ sub_us = 0
 reset_cause = 1
 timers = []  # armed ones
 pin_irqs = {}  # pin -> Pin with a handler
+hard = 0  # those that interrupt whatever keeps the processor busy
 uart_irqs = {}  # port -> UART with a handler
 spins = 0  # reads of the clock since the last exchange
 
@@ -62,19 +64,26 @@ def start(got_host, cause, board="Raspberry Pi Pico with RP2040"):
 def exchange(wait_us):
     """Hand the outputs over, let up to wait_us pass, take the inputs of the moment; returns us passed."""
     global pins, known, ticks_ms, sub_us, adc, spins
-    spins = 0
-    passed, ticks_ms, sub_us, new_pins, new_known, new_adc, new_fifo, got = host.exchange(wait_us, out)
-    if out:
-        out.clear()
-    if new_adc is not None:
-        adc = new_adc
-    if new_fifo is not None:
-        fifo[: len(new_fifo)] = new_fifo
-    changed = pins ^ new_pins
-    if changed or known != new_known:
-        known = new_known
-        pins = new_pins
-        look()
+    spins = passed = changed = 0
+    busy = True
+    while busy:
+        by, ticks_ms, sub_us, new_pins, new_known, new_adc, new_fifo, got, busy = host.exchange(wait_us, out)
+        passed += by
+        if out:
+            out.clear()
+        if new_adc is not None:
+            adc = new_adc
+        if new_fifo is not None:
+            fifo[: len(new_fifo)] = new_fifo
+        now = pins ^ new_pins
+        if now or known != new_known:
+            known = new_known
+            pins = new_pins
+            look()
+        if busy:
+            _edges(now & hard)
+            now &= ~hard  # the others wait until the processor is free
+        changed |= now
     if changed and pin_irqs:
         _edges(changed)
     if got:
