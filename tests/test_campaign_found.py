@@ -136,6 +136,7 @@ FOUND = [
     (706021, "sun_offset", "wrong from the start it was believed, and nobody asked for the cover"),
     (500122, "loop_late_often", "pulses lost in short stalls put each step farther ahead, unnoticed"),
     (500390, "loop_late_often", "the same"),
+    (3200132, "link_replay", "the judge gave the way to the sun, and ASIDE replayed in it, the time of one leave"),
     (2601193, "loop_late", "a loop that stood still for three seconds let a motor run on in its step"),
     (2401193, "loop_late", "the same"),
     (900391, "power_cut", "the judge wanted times told in a cut, for the leave after it has more rows"),

@@ -135,7 +135,7 @@ def test_dwelling_in_loose_light(day):
 @pytest.mark.parametrize(("pressed", "tarried_s", "kinds"), [
     (pins.LEAVE, 0, []), (pins.ASIDE, 0, []), (pins.CONFIRM, 0, ["loose_light"]),
     (pins.LEAVE, 20, ["loose_light"]), (pins.ASIDE, 20, ["loose_light"]), ("pot", 0, []),
-    ("pot", 20, ["loose_light"])])
+    ("pot", 20, ["loose_light"]), ("board", 0, []), ("board", 20, ["loose_light"])])
 def test_turned_back_on_its_way_to_the_sun_each_way_has_its_own_time(day, pressed, tarried_s, kinds):
     """50 deg each way in 20 s; from there a leave may take 16 s, from the edge 27, and 10 more."""
     day.warn()
@@ -146,13 +146,15 @@ def test_turned_back_on_its_way_to_the_sun_each_way_has_its_own_time(day, presse
     day.plant._moving = 3
     day.plant._record()
     row = len(build(day.plant).t_s) - 1
-    if pressed != "pot":
+    if pressed not in ("pot", "board"):
         day.plant.set_input(pressed, 0)
     day.plant._moving = 0
     day.warn()
     for lag in lags[::-1]:
         day.behind(lag)
     truth = build(day.plant)
+    if pressed == "board":
+        truth.turned_s = [float(truth.t_s[row])]
     if pressed == "pot":  # lifted then
         truth.pot = {"on_hob": (np.arange(len(truth.t_s)) < row).astype(float),
                      "underside_c": np.full(len(truth.t_s), 20.0), "absorbed_w": np.zeros(len(truth.t_s))}

@@ -22,8 +22,8 @@ ALARM_S = 60.0  # without lamp or buzzer for longer, nobody was told
 
 def _loose(truth: Truth, limits: Limits, spared: NDArray | None = None) -> list[tuple[int, int]]:
     """Rows of each stay between dial limit and loose-clear that was lit for longer than a leave takes from
-    where it was deepest in. A rest that is spared parts two moves, each with its own time, and so does the
-    cook who turns it back on its way to the sun."""
+    where it was deepest in. A rest that is spared parts two moves, each with its own time, and so does
+    whoever turns it back on its way to the sun."""
     mask = limits.beyond_dial(truth) & (truth.separation_deg < limits.loose_clear_deg)
     mask &= truth.sun_elevation_deg > 0.0
     lit_s = np.diff(truth.t_s, prepend=truth.t_s[:1]) * light(truth)
@@ -43,7 +43,7 @@ def _one_leave_s(truth: Truth, first: int, last: int, shares: tuple[float, float
 
 
 def _way_s(truth: Truth, first: int, last: int, lit_s: NDArray) -> float:
-    """What the way to the sun took before the cook turned the dish back; lit_s: of each row of the run."""
+    """What the way to the sun took before the dish was turned back; lit_s: of each row of the run."""
     turned = _turned_back(truth, first, last)
     return 0.0 if turned == first else float(
         min(lit_s[first + 1 : turned + 1].sum(), leave_s(truth, turned)))
@@ -51,16 +51,19 @@ def _way_s(truth: Truth, first: int, last: int, lit_s: NDArray) -> float:
 
 def _turned_back(truth: Truth, first: int, last: int) -> int:
     """The row of this stay in which LEAVE or ASIDE was pressed, the pot lifted or the stop chain opened, on a
-    way that only came nearer to the sun; its first where it was not."""
+    way that only came nearer to the sun, or the board turned back on it or as it arrived; its first where
+    none of this was."""
     opened = episodes(truth.held["chain"][first : last + 1] < 0.5)[:1]
     stopped = [first + row for row, _ in opened]
     if truth.pot:
         stopped += [first + row for row, _ in episodes(truth.pot["on_hob"][first : last + 1] < 0.5)]
     stopped += [int(np.searchsorted(truth.t_s, at_s)) for at_s, pin in truth.presses
                 if pin in (pins.LEAVE, pins.ASIDE)]
+    stopped = [row for row in stopped if truth.held["moving"][min(row, last)]]
+    stopped += [int(np.searchsorted(truth.t_s, at_s)) for at_s in truth.turned_s]
     for row in sorted(row for row in stopped if first < row < last):
         comes = np.diff(truth.separation_deg[first : row + 1]).max() < AWAY_DEG
-        return row if comes and truth.held["moving"][row] else first
+        return row if comes else first
     return first
 
 

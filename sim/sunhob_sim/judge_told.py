@@ -25,6 +25,7 @@ if TYPE_CHECKING:
     from .bench import Bench
 
 CLEARS_S = 3.0  # CONFIRM held so long clears what a person must clear
+ARRIVES_S = 15.0  # so long after its way to the sun ended, what is amiss where it did is found
 
 def armed_s(bench: Bench) -> list[float]:
     """When the cook asked for a return other than by ARM [s from start]: ASIDE again, or any sign of
@@ -70,9 +71,25 @@ def _untrue_s(bench: Bench) -> list[tuple[float, float]]:
 
 def hazards_of(bench: Bench, true: Truth) -> list[dict[str, Any]]:
     """The hazards of a bench as it stands, from the plant's true state."""
+    true.turned_s = _turned_s(bench)
     return judge(true, armed_s(bench), _true_from_s(bench), _untrue_s(bench), cover_s(bench.uplink.events),
                  _parked_s(bench), halted_s(bench), _astray_s(bench, true), one_axis(bench),
                  free_s(bench), _ended_s(bench), mute_of(bench.scenario))
+
+
+def _turned_s(bench: Bench) -> list[float]:
+    """When the board turned back on its way to the sun, asked by a host or by what it had found amiss, or did
+    so as it arrived [s from start]."""
+    found, arrived_s = [], -np.inf
+    for event in bench.uplink.events:
+        if event["name"] != "mode":
+            continue
+        if (event["a"], event["b"]) == (modes.COMING, modes.COOKING):
+            arrived_s = event["t_s"]
+        elif event["b"] in (modes.ASIDE, modes.LEAVING) and (
+                event["a"] == modes.COMING or event["t_s"] - arrived_s <= ARRIVES_S):
+            found.append(event["t_s"])
+    return found
 
 
 def _astray_s(bench: Bench, true: Truth) -> list[tuple[int, float, float]]:

@@ -6,7 +6,7 @@ Written with numpy apart from the firmware; nothing the firmware believes is use
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any
 
 import numpy as np
@@ -100,6 +100,7 @@ class Truth:
     presses: list[tuple[float, int]]
     calm: bool  # no gust was ever strong enough to move the dish in its play
     pot: dict[str, NDArray]  # columns of hob.COLUMNS at `t_s`; empty where no pot was modelled
+    turned_s: list[float] = field(default_factory=list)  # when the board turned back on its way to the sun
 
 
 def _aims(plant: Plant, axes_deg: NDArray, stand: NDArray) -> NDArray:
