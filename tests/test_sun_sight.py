@@ -354,3 +354,22 @@ def test_a_sun_that_jumps_to_its_place_is_no_slip():
     assert not day.look(12)
     day.true[1] = day.counted[1]
     assert not day.look(12) and not day.sight.slipped
+
+
+def test_what_is_told_badly_far_off_and_grows_slowly_moves_no_resting_dish():
+    """Counted 67 deg off the sun, which is told to 8 deg there, and seen 58 deg off after a while: as with an
+    open cell that stands still while the sun climbs (3200167)."""
+    day = Day()
+    day.look(12)
+    moving = day.mount.axes[1]
+    moving.moving = True
+    day.true[1] = day.counted[1] = -27.0
+    day.look(3)
+    moving.moving = False
+
+    def creep():
+        day.true[1] += 0.1
+
+    assert not day.look(90, step=creep)
+    assert angle_deg(day.aim[2], day.sun) < 59 and day.sight.apart_udeg > 8 * DEG
+    assert not day.look(20)

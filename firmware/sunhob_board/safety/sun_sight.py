@@ -96,7 +96,8 @@ class SunSight(SightLight, SightAxes, SightDoubt):
         for i in range(3):
             seen[i] -= self._trim[i]
         self._sight_from(here[0], here[1])
-        well = seen[2] > COS_WELL
+        # at rest it must be expected there as well: else what is told badly grows until it is told well
+        well = seen[2] > COS_WELL and (self._moves or self._want[2] > COS_WELL)
         self._far_off(well)
         if self.beside:
             return
