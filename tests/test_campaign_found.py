@@ -138,7 +138,6 @@ FOUND = [
     (500390, "loop_late_often", "the same"),
     (3200132, "link_replay", "the judge gave the way to the sun, and an ASIDE in it, the time of one"),
     (3200167, "open_cell_frozen", "a parked dish left its pole by a sun told badly 60 deg off"),
-    (2900363, "axis2_slips", "a slip of 12 deg was looked at for four seconds before it was believed"),
     (2601193, "loop_late", "a loop that stood still for three seconds let a motor run on in its step"),
     (2401193, "loop_late", "the same"),
     (900391, "power_cut", "the judge wanted times told in a cut, for the leave after it has more rows"),

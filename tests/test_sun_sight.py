@@ -119,8 +119,8 @@ def test_counts_that_are_right_are_borne_out_and_wrong_ones_told_after_its_dwell
     day = Day()
     assert not day.look(12) and day.sight.vouches(True) and day.sight.vouches(False)
     day.counted[0] += 8.0
-    assert not day.look(2) and not day.sight.vouches(True) and not day.sight.vouches(False)
-    assert day.look(2) and day.sight.row == sight_doubt.DISAGREES
+    assert not day.look(3) and not day.sight.vouches(True) and not day.sight.vouches(False)
+    assert day.look(3) and day.sight.row == sight_doubt.DISAGREES
 
 
 @pytest.mark.parametrize("spoilt", ["haze", "low", "weak", "frozen", "silent", "open_cell_dead"])
