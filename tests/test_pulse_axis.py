@@ -95,7 +95,7 @@ def bridge():
     """drivers/bridge_pulse.py on pins and a clock of plain Python: (make, set levels at a time)."""
     clock = SimpleNamespace(now=0)
     Line.levels = {}
-    fakes = {"machine": SimpleNamespace(Pin=Line, PWM=Pwm),
+    fakes = {"machine": SimpleNamespace(Pin=Line, PWM=Pwm, disable_irq=int, enable_irq=bool),
              "time": SimpleNamespace(ticks_ms=lambda: clock.now, ticks_diff=lambda a, b: a - b)}
     name = "sunhob_board.drivers.bridge_pulse"
     kept = {key: sys.modules.pop(key, None) for key in (*fakes, name)}

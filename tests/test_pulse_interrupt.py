@@ -46,6 +46,10 @@ print(json.dumps(told))
 """
 _MACHINE = b"""
 levels = [1, 1]
+def disable_irq():
+    return 1
+def enable_irq(held):
+    pass
 class Pin:
     IN = OUT = PULL_UP = 0
     def __init__(self, n, *_, value=None):
@@ -107,6 +111,18 @@ def test_a_busy_rp2040_counts_each_edge_at_its_time_and_switches_off_at_the_end(
     assert [at for at, changes in duty if changes.get(PWM) == 0] == [500_000]
     assert rig.drive.at_ms == 700
     assert rig.pressed == [3001], "what is no pulse waits, and is told once"
+
+
+def test_no_edge_comes_between_when_the_loop_looks_at_the_line_itself(monkeypatch):
+    rig = Rig(VirtualBoard, "rp2")
+    rig.drive.go(1, 5)
+    told, edge = [], rig.drive._edge
+    scope = type(rig.drive).look.__globals__
+    monkeypatch.setitem(scope, "disable_irq", lambda: told.append("held") or 7)
+    monkeypatch.setitem(scope, "enable_irq", told.append)
+    monkeypatch.setattr(rig.drive, "_edge", lambda line: told.append("edge") or edge(line))
+    rig.drive.look()
+    assert told == ["held", "edge", 7]
 
 
 def test_a_busy_esp32_sees_its_edges_once_it_is_free():

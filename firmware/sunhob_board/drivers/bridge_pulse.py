@@ -11,7 +11,7 @@ garbage loses edges or lets it run on.
 
 import time
 
-from machine import PWM, Pin
+from machine import PWM, Pin, disable_irq, enable_irq
 
 PWM_HZ = 15_000
 _DEAF_MS, _LONG_MS = 3, 8  # at least; a worn contact bounces for 6
@@ -85,8 +85,11 @@ class BridgePulse:
             self.count = self._rest_count - self.last
 
     def look(self):
-        """Catch up with a line that changed while it was deaf; call at every tick."""
+        """Catch up with a line that changed while it was deaf; call at every tick. An edge that came in the
+        middle of it would count twice."""
+        held = disable_irq()
         self._edge(None)
+        enable_irq(held)
 
     def go(self, way, end, turned=False):
         """From rest: get ready to drive up (1) or down (-1) until the count reaches `end`. turned: the motor
