@@ -250,6 +250,40 @@ def test_what_is_apart_on_the_first_sun_of_the_day_is_its_own_error():
     assert day.sight.apart_udeg < 0.1 * DEG
 
 
+def test_what_was_apart_in_the_frame_that_takes_it_for_its_own_error_counts_no_more():
+    """Frames come every four seconds on the sun: one alone would have passed the ten of patience."""
+    day = Day()
+    day.counted[1] += 2.0
+    speaks = day.sight.speaks
+
+    def takes_it_first(dt_ms, leaving):
+        if day.sight.agrees_ms >= sight_doubt.AGREES_MS and not day.taken:
+            day.taken = day.sight.agreed_anew(True)
+        return speaks(dt_ms, leaving)
+
+    day.taken, day.sight.speaks = False, takes_it_first
+    assert not day.look(10, frame_ms=4000) and day.taken
+
+
+def test_a_sensor_gainsaid_by_the_tube_stays_so_in_a_step_and_while_its_frames_waver():
+    day = Day()
+    day.look(8)
+    day.beside = (0.125, 0.0)  # 7 deg: just what the tube can tell
+    day.look(10)
+    gainsaid_ms = day.sight.contrary_ms
+    assert gainsaid_ms > 0 and not day.sight.lit
+    for wavers in (0.115, 0.125, 0.115):
+        day.beside = (wavers, 0.0)
+        assert not day.look(2) and not day.sight.lit
+    day.mount.axes[0].moving = True
+    day.look(2)
+    day.mount.axes[0].moving = False
+    day.look(2)
+    assert day.sight.contrary_ms > gainsaid_ms
+    day.beside = (0.0, 0.0)
+    assert not day.look(8) and day.sight.lit and day.sight.contrary_ms == 0
+
+
 def test_noise_is_no_dish_off_its_place():
     """Each pair jumps by 80 W/m2 from frame to frame: 5 deg to either side of where the sun is."""
     day = Day()

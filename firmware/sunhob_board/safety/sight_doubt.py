@@ -75,7 +75,7 @@ class SightDoubt:
         fine = self._trimmed and not self._moves and self._seen[2] > COS_WHOLE and apart <= self._most
         jitters = abs(apart - self._apart_then) > _JITTER_UDEG
         self._apart_then = apart
-        least = self._limit // 5 * (1.0 + 2.0 * self._haze)
+        least = self._limit // 6 * (1.0 + 2.0 * self._haze)
         if not fine or jitters or apart <= least:
             self._fine_ms = 0
             return False

@@ -18,6 +18,7 @@ _LOWEST_U = 0.1
 # One seen farther away wrongly, the light straight out as it was, would add as much more to its light:
 # half of that is borne.
 _TUBE_SURE = 0.007
+_STILL_SURE = 0.7  # of that, once it was passed: frames waver about it
 _LEARNS = 0.1  # of what is new in that
 _FAR_UDEG = 12_000_000  # so much more is borne there
 _OPEN = 0.7  # is the sun that it sees, not a bright cloud
@@ -116,7 +117,8 @@ class SunSight(SightLight, SightAxes, SightDoubt):
         self._most = most
         apart = self._apart
         if self.apart_udeg <= most:
-            self.contrary_ms = 0
+            if not self._moves:  # in a move more is borne
+                self.contrary_ms = 0
             same = abs(apart - self._apart_was) < _TUBE_SURE  # as the frame before: it stood still in both
             self._apart_was = apart
             if apart and same and not self._moves:
@@ -124,10 +126,15 @@ class SunSight(SightLight, SightAxes, SightDoubt):
         elif self._clash:
             self.lit = False
         elif self._want[2] > COS_DARK and abs(apart) > max(  # or the tube, too
-                (1.0 if self._ratio and not self._moves else 3.0 if self._ratio else 4.0) * _TUBE_SURE,
-                0.5 * (self._want[2] / seen[2] - 1.0)):
+                self._borne() * _TUBE_SURE, 0.5 * (self._want[2] / seen[2] - 1.0)):
             self.contrary_ms += dt_ms
             self.lit = False
+
+    def _borne(self):
+        """How many times as much the tube may differ."""
+        if self._moves or not self._ratio:
+            return 3.0 if self._ratio else 4.0
+        return _STILL_SURE if self.contrary_ms else 1.0
 
     def _far_off(self, well):
         """Farther off than it is told well, the sun is seen some degrees beside its place, but always the
@@ -153,4 +160,5 @@ class SunSight(SightLight, SightAxes, SightDoubt):
         for i in range(3):
             self._trim[i] += self._seen[i] - self._want[i]
         self._trimmed = True
+        self._apart_then = 0  # what was apart in this frame is no more
         return True
