@@ -121,7 +121,14 @@ def test_a_flag_that_is_wrong_far_from_home_is_told_and_near_it_is_not(watch, ax
     one, mount = watch
     assert seconds_to(one, None, want, 0.0, 0.0, 1 << axis) == 1.5
     one.forget()
+    mount.moving = True
     mount.axes[axis].position_udeg = 3_000_000
+    assert seconds_to(one, None, want, 0.0, 0.0, 1 << axis) is None
+    mount.moving = False  # the pole may be no farther than 2 deg past home
+    mount.axes[axis].position_udeg = 2_000_000
+    assert seconds_to(one, None, want, 0.0, 0.0, 1 << axis) == 1.5
+    one.forget()
+    mount.axes[axis].position_udeg = 1_000_000
     assert seconds_to(one, None, want, 0.0, 0.0, 1 << axis) is None
     mount.axes[axis].homes = False
     mount.axes[axis].position_udeg = 90_000_000

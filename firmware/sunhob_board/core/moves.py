@@ -10,7 +10,7 @@ from ..mount.planner import COME, LEAVE
 from .park import POLE
 from .phases import BRAKING, HOMING, MOVING, ONE_AXIS, REST, WARNING
 from .recovery import TURNS_UDEG
-from .whereabouts import BLIND, BY_DRIVE
+from .whereabouts import BLIND, BY_DRIVE, REST_UDEG
 
 _C = ev.CODES
 _I = table.INDEX
@@ -20,6 +20,7 @@ _DRIVE_FAULT = _I["drive_fault"]
 _DRIVEN = modes.COOKS + (modes.LEAVING,)
 QUIET_MS = 300_000  # after a key, a start or a move it does not move on by itself so long
 _NO_WAY_MS = 3_000  # so long after a look in vain for a way off the sun it looks again
+_NEAR_UDEG = 8_000_000  # what is seen of a dish errs by no more
 _LOOK_MS = 700  # at rest, the sun sensor has a frame of its own by then
 
 
@@ -201,15 +202,33 @@ class Moves:
             self._told_home = True
             self._wait_ms = _NO_WAY_MS
 
+    def _gainsaid(self):
+        """Whether a flag close by is not as the count of its axis has it."""
+        for k in (0, 1):
+            axis = self.mount.axes[k]
+            past = axis.position_udeg - axis.home_udeg
+            near = axis.homes and REST_UDEG < abs(past) < _NEAR_UDEG
+            if near and (past <= 0) != bool(self._flags >> k & 1):
+                return True
+        return False
+
+    def _seeks(self, gainsaid):
+        """Whether it looks for the flags where it has arrived."""
+        if not self.homing_needed or self._flags >= BLIND or self.lied > 1:
+            return False
+        by_drive = self.cond.doubt == BY_DRIVE and self.led < 3
+        if gainsaid or not (self.seen or by_drive) or (self.led == 3 and self._stuck > 1):
+            return True
+        return not ((self.cond.doubt and not by_drive) or self.rest.bright or not self._goal_pole)
+
     def _arrived(self):
         if self.seen:
             self.rest.look(True)
         if self._stuck >= 0 and (self.cond.doubt or self.led) and self.homing_needed and self.goes_again():
             return
-        by_drive = self.cond.doubt == BY_DRIVE and self.led < 3
-        seeks = self.homing_needed and self._flags < BLIND and self.lied < 2 and not (
-            (self.seen or by_drive) and not (self.led == 3 and self._stuck > 1) and (
-                (self.cond.doubt and not by_drive) or self.rest.bright or not self._goal_pole))
+        # come to the pole by what was seen, it may yet stand beside it, in loose light
+        gainsaid = self.seen and self._goal_pole and self._gainsaid()
+        seeks = self._seeks(gainsaid)
         if seeks and self.find.turned(self.mount.axes[0].position_udeg):
             self.lied = 2  # on its way back to the flag the sun may stand
             seeks = False
@@ -218,7 +237,8 @@ class Moves:
         elif self.astray and self.homing_needed:
             self._strand()
         elif seeks:
-            self.mount.home_start((1, 2), self._within if self.cond.doubt else 0, True)
+            within = _NEAR_UDEG if gainsaid else self._within if self.cond.doubt else 0
+            self.mount.home_start((1, 2), within, True)
             self.phase = HOMING
         elif self.mode == modes.COMING:
             self.resume = False

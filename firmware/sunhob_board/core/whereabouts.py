@@ -18,7 +18,8 @@ _FULL_SHARE = 0.98  # a tube or cell at full scale is shorted, and says nothing
 _OPEN_SHARE = 0.7  # of a clear sky; cloud over the sun alone leaves less; common practice, no source
 _JUMP = 0.1  # of a clear sky, from look to look: no cloud does that
 _HIGH_U = 0.26  # below 15 deg the open cell says too little
-_FLAG_UDEG = 4000000
+_FLAG_UDEG = 4000000  # nearer to home no flag speaks against a count,
+REST_UDEG = 1200000  # nor that of an axis that stands: the pole lies 2 deg past it
 _LIES_UDEG = 20000000  # no axis slips so far at once
 BLIND = 4  # in the place of a third flag: none is seen
 _DWELL_MS = (0, 6000, 1500, 1500, 1500)
@@ -89,7 +90,8 @@ class Whereabouts:
     def _wrong(self, k, flags):
         axis = self.mount.axes[k]
         past = axis.position_udeg - axis.home_udeg
-        if flags >= BLIND or not axis.homes or abs(past) <= _FLAG_UDEG:
+        least = _FLAG_UDEG if self.mount.moving else REST_UDEG
+        if flags >= BLIND or not axis.homes or abs(past) <= least:
             return False
         if (past <= 0) != bool(flags & 1 << k):
             return True
