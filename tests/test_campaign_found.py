@@ -212,6 +212,7 @@ FOUND = [
     # an ESP32's pulse trains began late, one axis behind the other: no fault at all, on the way to the sun
     (2700236, "axis2_one_phase", "1.4 deg ahead of the sun as it came"),
     (2800517, "axis1_slips", "the same, 0.2 deg"),
+    (2401305, "home2_low", "a flag that sticks at a resting dish was seen as it came: 1 deg ahead"),
     (3300047, "sun_offset", "seven degrees off, the tube could just tell, and each step began that anew"),
     (3300075, "pulses2_bounce", "under a cloud 22 deg short of the pole, as its flag 2 deg from there said"),
     (3300090, "axis2_stalled", "the same, 3 deg short, seen badly; and found late, dialled down"),
