@@ -16,7 +16,7 @@ ADDED = (
         "trimmed to 1 %, and one that looks along it; a converter of 16 bits (registers of the ADS1115)",
         "sun_ads1115", "sensor.sun",
         "an axis that stalls, slips, turns the wrong way or by itself, a base knocked round or tipped, a "
-        "wrong clock or north: 0.6 deg off on the sun, 2 to 4 deg off elsewhere, within seconds",
+        "wrong clock or north: 0.5 to 0.7 deg off on the sun, 2 to 4 deg off elsewhere, within seconds",
     ),
     (
         "supply divider",
