@@ -33,6 +33,7 @@ _CREEPS_UDEG = 3_000_000
 _SLIGHT_UDEG = 10_000_000
 _SEEN_UDEG = 1_000_000
 _STRAYED_UDEG = 3_000_000
+_SMALL_UDEG = 2_500_000  # so much beside the pole is as good
 _STRAYS_UDEG = 300_000
 _PAST_UDEG = 8_000_000
 TRY_MS = 5_000  # so long it rests in sight of the sun before it goes on leaving, each time twice as long
@@ -77,6 +78,7 @@ class Recovery:
             why != BY_ENCODER or row == _STALLED)  # one that turns is right
         self._within = _FLAG_WITHIN_UDEG if why in (FLAG1, FLAG2) else FLAGS_WITHIN_UDEG
         self.emit(_C["doubt"], why, away_udeg // 1000)
+        self._borne = check is not None and check.agrees
         self.homing_needed = self.rough = True
         self.on_sun = True
         self.resume = False
@@ -236,6 +238,8 @@ class Recovery:
             self._went = 0
             self._stands(k, at)
         if at is not None or self._stuck < 0:  # where only a dead axis is tried, whatever is seen badly
+            return
+        if self._borne and sight.apart_udeg < _SMALL_UDEG:  # the sensor errs, or the base has hardly turned
             return
         fine = self.watch.place_check is not None and not self.dead  # one creeps: it tells that finest
         for k in (0, 1):
