@@ -215,8 +215,8 @@ FOUND = [
     (2401305, "home2_low", "a flag that sticks at a resting dish was seen as it came: 1 deg ahead"),
     (3300047, "sun_offset", "seven degrees off, the tube could just tell, and each step began that anew"),
     (3300075, "pulses2_bounce", "under a cloud 22 deg short of the pole, as its flag 2 deg from there said"),
-    (3400159, "beam_open", "a sun seen 1.6 deg beside its place moved counts that both encoders bore out"),
     (3300090, "axis2_stalled", "the same, 3 deg short, seen badly; and found late, dialled down"),
+    (3400159, "beam_open", "a sun seen 1.6 deg beside its place moved counts that both encoders bore out"),
 ]
 
 

@@ -84,7 +84,7 @@ class Controller(AtTheDish, Wishes, Unasked, Moves, SeekHome, Following, Recover
         self.seen = False  # they or the sun sensor tell where it stands, and no flag is sought
         self._strayed = 0  # by itself, in the move that is under way [udeg]
         self._still_ms = self.rests_ms = 0
-        self._borne = False  # as the doubt began, encoders bore both counts out
+        self._upheld = False  # as the doubt began, encoders bore both counts out
         self._shift = [0, 0]  # by how much the counts were mended from what sees the axes [udeg]
         self._stuck = INSISTS  # above 0: the dead axis stood still, and its flag may be looked for
         self.one = OneAxis(app.sun, app.mount, app.planner)

@@ -78,7 +78,7 @@ class Recovery:
             why != BY_ENCODER or row == _STALLED)  # one that turns is right
         self._within = _FLAG_WITHIN_UDEG if why in (FLAG1, FLAG2) else FLAGS_WITHIN_UDEG
         self.emit(_C["doubt"], why, away_udeg // 1000)
-        self._borne = check is not None and check.agrees
+        self._upheld = check is not None and check.agrees
         self.homing_needed = self.rough = True
         self.on_sun = True
         self.resume = False
@@ -189,6 +189,7 @@ class Recovery:
             return
         again = self.cond.doubt == BY_DRIVE
         self.cond.doubt = BY_DRIVE
+        self._upheld = False
         self.homing_needed = self.rough = True
         lame.by_time = fault in (STALLED, RUNAWAY)
         self._within = 0  # by time it may stand anywhere
@@ -239,7 +240,7 @@ class Recovery:
             self._stands(k, at)
         if at is not None or self._stuck < 0:  # where only a dead axis is tried, whatever is seen badly
             return
-        if self._borne and sight.apart_udeg < _SMALL_UDEG:  # the sensor errs, or the base has hardly turned
+        if self._upheld and sight.apart_udeg < _SMALL_UDEG:  # the sensor errs, or the base has hardly turned
             return
         fine = self.watch.place_check is not None and not self.dead  # one creeps: it tells that finest
         for k in (0, 1):
